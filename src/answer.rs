@@ -1,0 +1,267 @@
+//! The answer about one photo: what `match --json` prints, one line a photo (schema 1).
+//!
+//! The README documents every field; a test holds the two together. Nothing here computes
+//! anything: the stages fill these records, the commands print them.
+
+use serde::{Deserialize, Serialize};
+
+/// Number of the JSON contract. It grows when a field changes its meaning or goes away.
+pub const SCHEMA: u32 = 1;
+
+/// What can be said of a whole photo.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// One family of the library, above the shipped confidence.
+    Named,
+    /// Several families fit and the photo does not decide between them.
+    Choose,
+    /// There is a mark, and no family of the library fits it well enough.
+    Unknown,
+    /// The whole base is in view, sharp and free of glare, and carries no mark.
+    NoMark,
+    /// A top view, a detail, a box, a receipt.
+    NotUnderside,
+    /// A named defect of the photo hides the answer.
+    Reshoot,
+    /// The file could not be read as a picture.
+    NotAPicture,
+}
+
+impl Verdict {
+    pub const ALL: [Self; 7] = [
+        Self::Named,
+        Self::Choose,
+        Self::Unknown,
+        Self::NoMark,
+        Self::NotUnderside,
+        Self::Reshoot,
+        Self::NotAPicture,
+    ];
+
+    /// The word of the JSON contract.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Named => "named",
+            Self::Choose => "choose",
+            Self::Unknown => "unknown",
+            Self::NoMark => "no-mark",
+            Self::NotUnderside => "not-underside",
+            Self::Reshoot => "reshoot",
+            Self::NotAPicture => "not-a-picture",
+        }
+    }
+}
+
+macro_rules! reasons {
+    ($($(#[$doc:meta])* $name:ident = $code:literal, $text:literal;)+) => {
+        /// Why a photo got its verdict: a closed list, documented in the README.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        pub enum ReasonCode { $($(#[$doc])* #[serde(rename = $code)] $name),+ }
+
+        impl ReasonCode {
+            pub const ALL: &'static [Self] = &[$(Self::$name),+];
+
+            /// The word of the JSON contract.
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$name => $code),+ }
+            }
+
+            /// What to tell a person where nothing more exact is known.
+            pub fn plain(self) -> &'static str {
+                match self { $(Self::$name => $text),+ }
+            }
+        }
+    };
+}
+
+reasons! {
+    /// The exemplar's ink was found in the photo, aligned.
+    Aligned = "aligned", "the ink lines up with the exemplar";
+    /// Families that share what is visible.
+    Siblings = "siblings", "the parts in which these families differ cannot be seen here";
+    /// The best candidates are too close to each other.
+    CloseRace = "close-race", "two or more families fit almost equally well";
+    /// Nothing in the library fits.
+    NothingFits = "nothing-fits", "no mark of the library fits this one";
+    /// The library has no families yet.
+    EmptyLibrary = "empty-library", "the library is empty";
+    /// No mark-like region was found; the whole view was compared.
+    WholeView = "whole-view", "no mark-like region was found, so the whole view was compared";
+    /// The base is bare.
+    CleanBase = "clean-base", "the whole base is in view and shows no ink and no relief";
+    /// The base is not wholly in view.
+    ShowWholeBase = "show-whole-base", "show the whole base";
+    /// Out of focus.
+    Blurred = "blurred", "out of focus: let the phone focus on the base, then hold still";
+    /// Motion blur.
+    Moved = "moved", "moved: brace the phone";
+    /// Too dark.
+    TooDark = "too-dark", "too dark: more light, or the lamp nearer";
+    /// Too bright.
+    TooBright = "too-bright", "overexposed: less light, or turn the plate away from the lamp";
+    /// A reflection covers ink.
+    Glare = "glare", "glare over the base: tilt the plate or move the lamp";
+    /// Too few pixels on the mark.
+    TooSmall = "too-small", "the mark is small in the frame: come closer";
+    /// The frame cuts the mark.
+    CutOff = "cut-off", "the mark runs out of the frame: show all of it";
+    /// A sticker or a hand covers part of the mark.
+    Covered = "covered", "something lies over the mark: photograph it uncovered if you can";
+    /// The strike itself is weak: the piece's nature, not the photo's.
+    WeakStrike = "weak-strike", "weak strike: another photo adds no ink; light from the side may show more";
+    /// Decoration, not an underside.
+    LooksLikeTop = "looks-like-top", "this looks like a decorated top, not an underside";
+    /// No ceramic base is visible.
+    NoBase = "no-base", "no base of a piece is visible";
+    /// The file is empty.
+    EmptyFile = "empty-file", "the file is empty";
+    /// The file ends before the picture does.
+    CutFile = "cut-file", "the file ends before the picture does: copy it again from the phone";
+    /// Larger than the limits.
+    TooLarge = "too-large", "the picture is larger than the limits allow";
+    /// The content is not of a kind that can be read.
+    UnknownFormat = "unknown-format", "not a JPEG, PNG, WebP, TIFF, HEIC, GIF or BMP picture";
+    /// The decoder gave up.
+    BrokenPicture = "broken-picture", "the picture is damaged and cannot be decoded";
+    /// The file could not be opened.
+    CannotOpen = "cannot-open", "the file could not be opened";
+}
+
+/// One reason, with a sentence for the person.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Reason {
+    pub code: ReasonCode,
+    pub text: String,
+}
+
+impl Reason {
+    /// The reason with its plain text.
+    pub fn plain(code: ReasonCode) -> Self {
+        Self {
+            code,
+            text: code.plain().to_owned(),
+        }
+    }
+
+    pub fn with(code: ReasonCode, text: impl Into<String>) -> Self {
+        Self {
+            code,
+            text: text.into(),
+        }
+    }
+}
+
+/// How good the photo is where the mark lies (or over the whole base where none was found).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Quality {
+    /// Estimated blur as the standard deviation of a Gaussian, in pixels of the full-size photo;
+    /// smaller is sharper.
+    pub sharpness: f64,
+    /// Median CIE L* of the base, 0 (black) to 100 (white).
+    pub exposure: f64,
+    /// Share of the base (or mark) hidden by clipped reflections, 0 to 1; smaller is better.
+    pub glare: f64,
+    /// Longer side of the mark in pixels of the full-size photo; larger is better.
+    pub scale: f64,
+}
+
+/// What kind of thing a mark tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Role {
+    Maker,
+    Line,
+    Retailer,
+    Importer,
+    Decorator,
+    DecorationNumber,
+    DateCode,
+    Registration,
+    Country,
+    Worker,
+    Seconds,
+    Undecided,
+}
+
+/// How a mark was put on the piece.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Means {
+    Printed,
+    Overglaze,
+    Impressed,
+    Moulded,
+    Incised,
+    Handwritten,
+    PaperLabel,
+    Undecided,
+}
+
+/// A family that a mark may belong to.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Candidate {
+    /// `<maker>/<family>`.
+    pub family: String,
+    /// Name of the variant's folder, or null.
+    pub variant: Option<String>,
+    /// Calibrated: of answers given at 0.9, nine in ten are right.
+    pub probability: f64,
+    /// Content hash (BLAKE3, hex) of the exemplar that fitted best.
+    pub exemplar: String,
+    /// The exemplar's mark box carried into the photo.
+    pub quad: [[f64; 2]; 4],
+}
+
+/// One mark found in a photo. `candidates` + `rest` + `none` sum to 1.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MarkAnswer {
+    /// Bounds of the ink found: corners top-left, top-right, bottom-right, bottom-left of the mark
+    /// as read, in pixels of the upright full-size photo, origin at the outer corner of its
+    /// top-left pixel.
+    pub quad: [[f64; 2]; 4],
+    pub role: Role,
+    pub means: Means,
+    /// `named`, `choose` or `unknown` (or `reshoot` where this mark's part of the photo is bad).
+    pub verdict: Verdict,
+    /// Strength of the strike: mean ink contrast of the mark over the glaze's own noise; larger is
+    /// stronger, under 3 is weak.
+    pub strike: f64,
+    /// Best first.
+    pub candidates: Vec<Candidate>,
+    /// Probability of all families not listed.
+    pub rest: f64,
+    /// Probability that the mark is not in this library.
+    pub none: f64,
+    /// Date readings; empty until a date-code scheme is known for the family.
+    pub dates: Vec<serde_json::Value>,
+}
+
+/// Milliseconds spent in one stage.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StageTime {
+    pub stage: String,
+    pub ms: f64,
+}
+
+/// All that is said of one photo.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PhotoAnswer {
+    pub schema: u32,
+    /// Path as given or found, with a replacement character where it is not UTF-8.
+    pub photo: String,
+    /// The path's bytes in base64, only where it is not UTF-8.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub photo_raw: Option<String>,
+    /// BLAKE3 of the file's bytes in hex; null where it could not be read.
+    pub hash: Option<String>,
+    pub verdict: Verdict,
+    pub reasons: Vec<Reason>,
+    /// Null where the file is not a picture.
+    pub quality: Option<Quality>,
+    pub marks: Vec<MarkAnswer>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub elapsed_ms: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub stages: Option<Vec<StageTime>>,
+}
