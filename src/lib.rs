@@ -4,3 +4,5 @@
 
 pub mod answer;
 pub mod geometry;
+pub mod identify;
+pub mod photo;
