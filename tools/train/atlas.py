@@ -123,9 +123,10 @@ def strips(splits: dict, split: str, count: int, seed: int) -> list[tuple]:
     """`count` strips in the fonts of a split: (pixels, font, class, cap height share)."""
     rng = random.Random(f"strips-{seed}-{split}")
     designs = [d for d in splits["fonts"] if d["split"] == split and d["files"]]
-    # One file a design in turn, so that a design with many weights does not crowd out the rest.
+    # A design first, then one of its files: many weights do not crowd out the rest.
     found = []
     font_ids: dict[str, int] = {}
+    seen: set[tuple[int, str]] = set()  # a line drawn twice would be a false stranger
     while len(found) < count:
         design = rng.choice(designs)
         file = rng.choice(design["files"])
@@ -140,9 +141,10 @@ def strips(splits: dict, split: str, count: int, seed: int) -> list[tuple]:
         upper = face.getbbox("H", anchor="ls")
         for _ in range(12):
             text = phrase(rng, splits["words"][split])
-            pixels = strip(text, face, tracking, small_caps)
+            pixels = None if (font, text) in seen else strip(text, face, tracking, small_caps)
             if pixels is None:
                 continue
+            seen.add((font, text))
             ink = face.getbbox(text, anchor="ls")
             cap = (upper[3] - upper[1]) / max(ink[3] - ink[1], 1)
             found.append((pixels, font, CLASSES[design["class"]], min(cap, 1.4)))
