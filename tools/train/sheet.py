@@ -48,6 +48,7 @@ def main() -> None:
     parser.add_argument("--out", default=str(ROOT / "target/train/sheets"))
     parser.add_argument("--count", type=int, default=48)
     parser.add_argument("--seed", type=int, default=5)
+    parser.add_argument("--names", nargs="*", default=["training", *photograph.CONDITIONS])
     options = parser.parse_args()
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     file = np.load(options.atlas)
@@ -58,7 +59,7 @@ def main() -> None:
     canvas = compose.draw(atlas, table, options.count, device)
     box = torch.from_numpy(boxes).to(device)
     generator = torch.Generator(device).manual_seed(options.seed)
-    for name in ("training", *photograph.CONDITIONS):
+    for name in options.names:
         dice = photograph.Dice(options.count, device, generator)
         first = photograph.reference(dice)
         reference, _ = photograph.photograph(atlas, canvas, box, first, dice)

@@ -3,9 +3,10 @@
     python3 tools/train/train.py --atlas target/train/atlas.npz --out DIR --minutes 9 --seed 1
 
 Everything after the layout of marks runs on the accelerator. Writes to DIR:
-log.txt, weights.bin (see net.py), probe.npz, checkpoint.pt (to go on from, with
---resume). The learning rate follows the clock, so a run takes --minutes whatever
-the machine; --stop-after ends this call earlier and leaves a checkpoint.
+log.txt, weights.bin (see net.py) and probe.npz.  The learning rate follows the
+clock, so a run takes --minutes whatever the machine.  A run longer than one call
+may last is split: --stop-after ends this call earlier, --checkpoint says where to
+leave the state (21 MB), --resume goes on from it.
 """
 
 import argparse
@@ -47,7 +48,8 @@ def options() -> argparse.Namespace:
     parser.add_argument("--workers", type=int, default=6)
     parser.add_argument("--eval-marks", type=int, default=1000)
     parser.add_argument("--eval-every", type=float, default=2.0, help="minutes")
-    parser.add_argument("--resume", help="checkpoint.pt of an earlier call")
+    parser.add_argument("--checkpoint", help="file to leave the state in")
+    parser.add_argument("--resume", help="the checkpoint of an earlier call")
     parser.add_argument("--compile", action="store_true", help="compile the net (a minute's start-up)")
     return parser.parse_args()
 
@@ -89,15 +91,18 @@ def contrast(vectors: torch.Tensor, heat: torch.Tensor) -> tuple[torch.Tensor, t
     return loss, (scores.argmax(1) == target).float().mean()
 
 
-def averaged(average: torch.nn.Module, net: torch.nn.Module, step: int) -> None:
-    """Moves the average towards the net; batch-norm statistics too."""
-    keep = min(AVERAGE, (1 + step) / (10 + step))
-    with torch.no_grad():
-        for mine, theirs in zip(average.state_dict().values(), net.state_dict().values()):
-            if mine.is_floating_point():
-                mine.lerp_(theirs, 1 - keep)
-            else:
-                mine.copy_(theirs)
+class Average:
+    """A moving average of a net's weights and batch-norm statistics."""
+
+    def __init__(self, net: torch.nn.Module):
+        self.net = copy.deepcopy(net)
+        pairs_ = zip(self.net.state_dict().values(), net.state_dict().values())
+        self.mine, self.theirs = zip(*[(a, b) for a, b in pairs_ if a.is_floating_point()])
+
+    @torch.no_grad()
+    def update(self, step: int) -> None:
+        keep = min(AVERAGE, (1 + step) / (10 + step))
+        torch._foreach_lerp_(self.mine, self.theirs, 1 - keep)
 
 
 def rate(step: int, gone: float) -> float:
@@ -136,7 +141,7 @@ def main() -> None:
     file = {key: file[key] for key in file.files}
     atlas = compose.Atlas(file, device)
     net = network.Net().to(device, memory_format=torch.channels_last)
-    average = copy.deepcopy(net)
+    average = Average(net)
     heat = torch.nn.Parameter(torch.tensor(math.log(1 / 0.07), device=device))
     decayed = [p for p in net.parameters() if p.dim() > 1]
     plain = [p for p in net.parameters() if p.dim() <= 1] + [heat]
@@ -147,7 +152,7 @@ def main() -> None:
     if chosen.resume:
         saved = torch.load(chosen.resume, map_location=device, weights_only=True)
         net.load_state_dict(saved["net"])
-        average.load_state_dict(saved["average"])
+        average.net.load_state_dict(saved["average"])
         optimiser.load_state_dict(saved["optimiser"])
         heat.data.copy_(saved["heat"])
         step, before = saved["step"], saved["minutes"]
@@ -186,7 +191,7 @@ def main() -> None:
         torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
         optimiser.step()
         step += 1
-        averaged(average, net, step)
+        average.update(step)
         seen.append(torch.stack([loss.detach(), right]))
         if step % 50 == 0 or step - first in (1, 10):
             mean = torch.stack(seen).mean(0).tolist()
@@ -196,15 +201,16 @@ def main() -> None:
             seen, since = [], time.monotonic()
         if minutes() >= next_eval:
             log(f"{minutes():6.2f} min  step {step}, {bench.count} tune marks:")
-            for line in bench.report(average):
+            for line in bench.report(average.net):
                 log(line)
             next_eval, since = minutes() + chosen.eval_every, time.monotonic()
     log(f"{minutes():6.2f} min  step {step}, the end, {bench.count} tune marks:")
-    for line in bench.report(average):
+    for line in bench.report(average.net):
         log(line)
-    write(out, average, bench, log)
-    torch.save({"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict(),
-                "heat": heat.detach(), "step": step, "minutes": minutes()}, out / "checkpoint.pt")
+    write(out, average.net, bench, log)
+    if chosen.checkpoint:
+        torch.save({"net": net.state_dict(), "average": average.net.state_dict(), "optimiser": optimiser.state_dict(),
+                    "heat": heat.detach(), "step": step, "minutes": minutes()}, chosen.checkpoint)
 
 
 if __name__ == "__main__":
