@@ -20,6 +20,16 @@ def per(x: torch.Tensor) -> torch.Tensor:
     return x.reshape(len(x), -1, 1, 1)
 
 
+# The disc's transfer function 2 J1(x) / x, tabulated so far and so finely.
+DISC_END, DISC_STEPS = 40.0, 2000
+
+
+@functools.lru_cache(maxsize=4)
+def disc_table(device: str) -> torch.Tensor:
+    x = torch.linspace(0, DISC_END, DISC_STEPS + 1).clamp_min(1e-4)
+    return (2 * torch.special.bessel_j1(x) / x).to(device)
+
+
 def lens(light: torch.Tensor, take) -> torch.Tensor:
     """Gaussian, disc and motion blur as one transfer function over the spectrum."""
     n, _, side, _ = light.shape
@@ -31,18 +41,20 @@ def lens(light: torch.Tensor, take) -> torch.Tensor:
 
     square = fx * fx + fy * fy
     transfer = torch.exp(-2 * math.pi**2 * p(take.blur) ** 2 * square)
-    # A disc of light, 2 J1(x) / x.
-    x = (2 * math.pi * p(take.defocus) * square.sqrt()).clamp_min(1e-3)
-    transfer = transfer * (2 * torch.special.bessel_j1(x) / x)
-    transfer = transfer * torch.sinc(p(take.motion[:, 0]) * fx + p(take.motion[:, 1]) * fy)
+    x = 2 * math.pi * p(take.defocus) * square.sqrt()
+    index = (x * (DISC_STEPS / DISC_END)).round().long().clamp_max(DISC_STEPS)
+    transfer = transfer * disc_table(str(light.device))[index]
+    path = math.pi * (p(take.motion[:, 0]) * fx + p(take.motion[:, 1]) * fy).abs().clamp_min(1e-4)
+    transfer = transfer * path.sin() / path
     return torch.fft.irfft2(torch.fft.rfft2(light) * transfer[:, None], s=(side, side)).clamp_min(0)
 
 
-def soften(x: torch.Tensor) -> torch.Tensor:
-    """A 3 x 3 binomial blur."""
-    x = F.pad(x, (1, 1, 1, 1), mode="replicate")
-    x = 0.25 * x[..., :-2] + 0.5 * x[..., 1:-1] + 0.25 * x[..., 2:]
-    return 0.25 * x[..., :-2, :] + 0.5 * x[..., 1:-1, :] + 0.25 * x[..., 2:, :]
+def soften(x: torch.Tensor, times: int = 1) -> torch.Tensor:
+    """A 3 x 3 binomial blur: two 2 x 2 means, so many times."""
+    x = F.pad(x, (times,) * 4, mode="replicate")
+    for _ in range(2 * times):
+        x = F.avg_pool2d(x, 2, 1)
+    return x
 
 
 def expose(light: torch.Tensor, take, dice) -> torch.Tensor:
@@ -52,7 +64,7 @@ def expose(light: torch.Tensor, take, dice) -> torch.Tensor:
     noise = 0.45 * torch.randn(light.shape, device=light.device, generator=dice.generator)
     noise = noise + 0.85 * torch.randn(light[:, :1].shape, device=light.device, generator=dice.generator)
     raw = light + noise * per(take.noise) * (0.25 + light).sqrt() * 1.6
-    return raw + (soften(soften(raw)) - raw) * per(take.denoise * (take.noise * 40).clamp(0, 1))
+    return raw + (soften(raw, 2) - raw) * per(take.denoise * (take.noise * 40).clamp(0, 1))
 
 
 def tone(raw: torch.Tensor, take) -> torch.Tensor:
@@ -63,7 +75,7 @@ def tone(raw: torch.Tensor, take) -> torch.Tensor:
     raw = raw.clamp(0, 1)
     s = torch.where(raw <= 0.0031308, raw * 12.92, 1.055 * raw.clamp_min(1e-6) ** (1 / 2.4) - 0.055)
     s = s + per(take.curve) * s * (1 - s) * (2 * s - 1)
-    blurred = soften(soften(s))
+    blurred = soften(s, 2)
     return (s + per(take.sharpen) * (s - blurred)).clamp(0, 1)
 
 

@@ -103,7 +103,8 @@ def colours(dice: Dice, dark_ground: torch.Tensor, faint: torch.Tensor) -> tuple
     gold = torch.tensor([1.0, 0.78, 0.42], device=dice.device) * dice.uniform(0.3, 0.75, 1)
     glaze = torch.where(dark_ground[:, None] > 0, deep, light)
     ink = torch.where(dark_ground[:, None] > 0, torch.where(dice.chance(0.4)[:, None] > 0, gold, pale), dark)
-    metal = glaze * (0.72 + 0.12 * dice.normal(1).clamp(-1.5, 1.5)) * torch.tensor([1.05, 0.95, 0.75], device=dice.device)
+    warm = torch.tensor([1.05, 0.95, 0.75], device=dice.device)
+    metal = glaze * (0.72 + 0.12 * dice.normal(1).clamp(-1.5, 1.5)) * warm
     return glaze, torch.where(faint[:, None] > 0, metal, ink)
 
 
@@ -279,8 +280,8 @@ def strike(ink: torch.Tensor, take: Take, dice: Dice, points: torch.Tensor) -> t
     trail = sum(moved(ink, take.smear * t, points) for t in (0.25, 0.5, 0.75, 1.0)) / 4
     ink = torch.maximum(ink, trail * per(take.smear_at) * 1.2).clamp(0, 1)
     loss = (dice.field(3) + 0.8 * dice.field(8) + 0.5 * dice.field(40, False) * per(take.grain)) / 1.35
-    # Share left -> threshold of a unit normal.
-    level = torch.erfinv((2 * take.left - 1).clamp(-0.998, 0.998)) * math.sqrt(2)
+    # Share left -> threshold of a unit normal, by the logistic law nearest to it.
+    level = torch.logit(take.left.clamp(0.002, 0.998)) / 1.702
     kept = torch.sigmoid((per(level) - loss) / (0.08 + 0.5 * per(take.grain) ** 2))
     return ink * torch.where(per(take.left) > 0.995, torch.ones_like(kept), kept)
 

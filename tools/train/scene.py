@@ -112,7 +112,8 @@ def reflections(take, dice, points: torch.Tensor) -> torch.Tensor:
     return total
 
 
-def light(atlas: compose.Atlas, ink: torch.Tensor, take, dice, points: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+def light(atlas: compose.Atlas, ink: torch.Tensor, take, dice,
+          points: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
     """Linear light reaching the lens (N, 3, H, W), and where the crop lies in the photo."""
     rough = 1 - per(take.flat)
     centre = aside(dice, 0.0, 1.5)

@@ -19,8 +19,10 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 
+import camera
 import compose
 import evaluate
+import inkmap
 import layout
 import net as network
 import photograph
@@ -50,7 +52,8 @@ def options() -> argparse.Namespace:
     parser.add_argument("--eval-every", type=float, default=2.0, help="minutes")
     parser.add_argument("--checkpoint", help="file to leave the state in")
     parser.add_argument("--resume", help="the checkpoint of an earlier call")
-    parser.add_argument("--compile", action="store_true", help="compile the net (a minute's start-up)")
+    parser.add_argument("--compile", action="store_true",
+                        help="compile the net and the costliest stages (a minute or two to start)")
     return parser.parse_args()
 
 
@@ -105,6 +108,13 @@ class Average:
         torch._foreach_lerp_(self.mine, self.theirs, 1 - keep)
 
 
+def compiled(net: network.Net) -> torch.nn.Module:
+    """Compiles the net, and in place the drawing's costliest stages without chance in them."""
+    for module, name in ((photograph, "pose"), (camera, "tone"), (inkmap, "lab"), (inkmap, "distance")):
+        setattr(module, name, torch.compile(getattr(module, name)))
+    return torch.compile(net)
+
+
 def rate(step: int, gone: float) -> float:
     """Learning rate: warm-up by steps, cosine by the share of the time gone."""
     return PEAK_RATE * min(1.0, (step + 1) / WARM_STEPS) * (0.005 + 0.995 * 0.5 * (1 + math.cos(math.pi * gone)))
@@ -156,7 +166,7 @@ def main() -> None:
         optimiser.load_state_dict(saved["optimiser"])
         heat.data.copy_(saved["heat"])
         step, before = saved["step"], saved["minutes"]
-    runner = torch.compile(net) if chosen.compile else net
+    runner = compiled(net) if chosen.compile else net
     weights, work = network.cost(net)
     log(f"torch {torch.__version__} on {torch.cuda.get_device_name() if device.type == 'cuda' else 'cpu'}; "
         f"{weights / 1e6:.2f} M weights, {work / 1e6:.0f} M multiply-adds; {vars(chosen)}")
