@@ -4,24 +4,28 @@ use std::time::{Duration, Instant};
 
 use image::RgbImage;
 
-use crate::alignment::{self, Draft, Fit, compare};
+use crate::alignment::{self, Draft, Fit, compare, consensus};
 use crate::answer::{MarkAnswer, Quality, Reason};
+use crate::descriptors::keypoints::{Halves, PointSet, describe};
 use crate::descriptors::signature::{ExemplarSignature, MarkSignature};
-use crate::geometry::{Exemplar, Homography, Mark, Photo, Quad};
+use crate::geometry::{self, Exemplar, Homography, Mark, Photo, Point, Quad};
 use crate::mark::cut::{self, Cut};
 use crate::mark::regions::{self, Region};
 use crate::photo::UprightPhoto;
+use crate::raster::Plane;
 use crate::shortlist::{CodeTable, Entry};
 use crate::underside::{self, Underside};
 use crate::verdict::features::{Context, Features, features};
 use crate::view::{SEARCH_STEP, View};
+
+type ViewFrame = geometry::View;
 
 /// Regions looked at in one photo, the most mark-like first.
 const REGIONS: usize = 3;
 /// Exemplars drafted for a photo, over all its regions.
 const DRAFTS: usize = 40;
 /// Drafts that are settled and compared in full.
-const FINALISTS: usize = 6;
+const FINALISTS: usize = 8;
 
 /// What one exemplar image teaches, ready to be matched. Pure data; cached by content hash and
 /// engine version.
@@ -222,9 +226,15 @@ fn is_scan(view: &View, underside: &Underside) -> bool {
             inked += usize::from(view.contrast.get(x, y) > SCAN_INK);
         }
     }
-    (inked as f32) < SCAN_INKED * seen as f32 && !underside.rings.iter().any(|r| r.bounds_body())
+    (inked as f32) < SCAN_INKED * seen as f32
+        && !underside
+            .rings
+            .iter()
+            .any(|r| r.bounds_body() && r.support > SCAN_SUPPORT)
 }
 
+/// A ring drawn this well around another lightness is a rim, not a mark's frame.
+const SCAN_SUPPORT: f64 = 0.8;
 /// Width of the border strip that a scan leaves bare, as a share of the shorter side.
 const SCAN_BORDER: f32 = 0.02;
 /// Ink in noise units, and the share of the strip that may show it.
@@ -237,7 +247,7 @@ fn region_of_quad(quad: &Quad<Photo>, scale: f64) -> Region {
         .iter()
         .map(|p| crate::geometry::Point::new(p.x / scale, p.y / scale))
         .collect();
-    regions::around(&hull)
+    regions::around(&hull, &regions::IDENTITY)
 }
 
 /// The smallest rectangle around a region's ink whose upper edge runs at `angle` (radians) in the
@@ -255,6 +265,104 @@ pub fn quad_of_hull(region: &Region, scale: f64, angle: f64) -> Quad<Photo> {
     Quad::from_array([back(u0, v0), back(u1, v0), back(u1, v1), back(u0, v1)])
 }
 
+/// An exemplar that local points of the whole view agree on.
+#[derive(Debug, Clone)]
+struct Lead {
+    exemplar: usize,
+    map: Homography<ViewFrame, Exemplar>,
+    agreeing: usize,
+}
+
+/// Matches the view's local points with every exemplar's.
+fn leads(view: &View, underside: &Underside, references: &References) -> Vec<Lead> {
+    if references.is_empty() {
+        return Vec::new();
+    }
+    let seen = Plane::filled(view.ink.width(), view.ink.height(), 1.0);
+    let outline = underside
+        .rings
+        .iter()
+        .filter(|r| r.bounds_body() && r.support > 0.6)
+        .max_by(|a, b| a.ellipse.major.total_cmp(&b.ellipse.major));
+    let mut described = describe(&view.ink, &seen, VIEW_POINTS_ALL, Halves::BusierFirst);
+    if let Some(ring) = outline {
+        described.retain(|(k, _)| {
+            ring.ellipse
+                .radius_of(Point::new(f64::from(k.x), f64::from(k.y)))
+                < 1.0
+        });
+    }
+    described.truncate(VIEW_POINTS);
+    let points = PointSet::new(described);
+    let mut found: Vec<Lead> = references
+        .references
+        .iter()
+        .enumerate()
+        .filter_map(|(exemplar, r)| {
+            let own = &r.prepared.signature.points;
+            let side = cut::SIDE as f64;
+            let c = consensus::agree::<ViewFrame>(&points, own, side, consensus::VIEW_TO_CUT)?;
+            (c.agreeing >= LEAD_POINTS).then_some(Lead {
+                exemplar,
+                map: c.to_exemplar,
+                agreeing: c.agreeing,
+            })
+        })
+        .collect();
+    found.sort_by(|a, b| {
+        b.agreeing
+            .cmp(&a.agreeing)
+            .then(a.exemplar.cmp(&b.exemplar))
+    });
+    found.truncate(LEADS);
+    found
+}
+
+/// Local points of the view that take part, out of the strongest found (those beyond the rim are
+/// dropped first).
+const VIEW_POINTS: usize = 1000;
+const VIEW_POINTS_ALL: usize = 1600;
+/// Points that must agree for a lead, and leads followed.
+const LEAD_POINTS: usize = 5;
+const LEADS: usize = 12;
+/// Points that must agree for a lead to open a region of its own.
+const REGION_POINTS: usize = 7;
+
+/// The regions to look at: where leads put their exemplars, then what looks like a mark.
+fn regions_of(
+    view: &View,
+    underside: &Underside,
+    leads: &[Lead],
+    references: &References,
+) -> (Vec<Region>, bool) {
+    let upright = regions::tilt_of(underside);
+    let mut found: Vec<Region> = Vec::new();
+    for lead in leads.iter().filter(|l| l.agreeing >= REGION_POINTS) {
+        let quad = references.references[lead.exemplar].prepared.signature.quad;
+        let Some(in_view) = lead.map.inverse().and_then(|m| m.apply_quad(&quad)) else {
+            continue;
+        };
+        let region = regions::around(&in_view.0, &upright);
+        if found.len() < LED_REGIONS && !found.iter().any(|r| regions::is_same(r, &region)) {
+            found.push(region);
+        }
+    }
+    for region in regions::propose(&view.contrast, underside, SEARCH_STEP as f64, REGIONS) {
+        if found.len() < REGIONS && !found.iter().any(|r| regions::is_same(r, &region)) {
+            found.push(region);
+        }
+    }
+    let whole_view = found.is_empty();
+    if whole_view {
+        let (w, h) = view.rgb.dimensions();
+        found.push(regions::whole_view(f64::from(w), f64::from(h)));
+    }
+    (found, whole_view)
+}
+
+/// Regions opened by leads.
+const LED_REGIONS: usize = 2;
+
 /// Measures everything in one photo: the stages up to the verdict.
 pub fn examine(photo: &UprightPhoto, references: &References, observe: Observer) -> Examination {
     let mut clock = Clock {
@@ -265,12 +373,9 @@ pub fn examine(photo: &UprightPhoto, references: &References, observe: Observer)
     clock.lap("ink");
     let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
     clock.lap("underside");
-    let mut regions = regions::propose(&view.contrast, &underside, SEARCH_STEP as f64, REGIONS);
-    let whole_view = regions.is_empty();
-    if whole_view {
-        let (w, h) = view.rgb.dimensions();
-        regions.push(regions::whole_view(f64::from(w), f64::from(h)));
-    }
+    let leads = leads(&view, &underside, references);
+    clock.lap("leads");
+    let (regions, whole_view) = regions_of(&view, &underside, &leads, references);
     clock.lap("mark");
     let mut marks: Vec<(Region, Cut<Mark>, MarkSignature)> = regions
         .into_iter()
@@ -281,28 +386,23 @@ pub fn examine(photo: &UprightPhoto, references: &References, observe: Observer)
         })
         .collect();
     clock.lap("descriptors");
-    let mut entries: Vec<(usize, Entry)> = Vec::new();
-    for (i, (_, _, signature)) in marks.iter().enumerate() {
-        let listed = references.codes.shortlist(&signature.codes, DRAFTS);
-        entries.extend(listed.into_iter().map(|e| (i, e)));
-    }
-    entries.sort_by(|a, b| {
-        b.1.likeness
-            .total_cmp(&a.1.likeness)
-            .then(a.0.cmp(&b.0))
-            .then(a.1.exemplar.cmp(&b.1.exemplar))
-    });
-    entries.truncate(DRAFTS);
+    let entries = entries(&marks, references);
     clock.lap("shortlist");
-    let mut by_mark: Vec<Vec<Compared>> = vec![Vec::new(); marks.len()];
-    let drafts: Vec<(usize, Entry, Draft)> = entries
+    let mut drafts: Vec<Drafted> = entries
         .into_iter()
-        .filter_map(|(i, e)| {
+        .filter_map(|(mark, e)| {
             let exemplar = &references.references[e.exemplar].prepared.signature;
-            let draft = alignment::draft(&marks[i].2, exemplar, &e.poses)?;
-            Some((i, e, draft))
+            let draft = alignment::draft(&marks[mark].2, exemplar, &e.poses, None)?;
+            Some(Drafted {
+                mark,
+                exemplar: e.exemplar,
+                likeness: e.likeness,
+                draft,
+            })
         })
         .collect();
+    drafts.extend(follow(&leads, &marks, references, view.scale));
+    let mut by_mark: Vec<Vec<Compared>> = vec![Vec::new(); marks.len()];
     for (i, compared) in settle(&marks, drafts, references) {
         by_mark[i].push(compared);
     }
@@ -324,62 +424,111 @@ pub fn examine(photo: &UprightPhoto, references: &References, observe: Observer)
     }
 }
 
+/// A mark laid roughly over an exemplar.
+#[derive(Debug, Clone)]
+struct Drafted {
+    mark: usize,
+    exemplar: usize,
+    likeness: f32,
+    draft: Draft,
+}
+
+fn entries(
+    marks: &[(Region, Cut<Mark>, MarkSignature)],
+    references: &References,
+) -> Vec<(usize, Entry)> {
+    let mut entries: Vec<(usize, Entry)> = Vec::new();
+    for (i, (_, _, signature)) in marks.iter().enumerate() {
+        let listed = references.codes.shortlist(&signature.codes, DRAFTS);
+        entries.extend(listed.into_iter().map(|e| (i, e)));
+    }
+    entries.sort_by(|a, b| {
+        let order = b.1.likeness.total_cmp(&a.1.likeness);
+        order
+            .then(a.0.cmp(&b.0))
+            .then(a.1.exemplar.cmp(&b.1.exemplar))
+    });
+    entries.truncate(DRAFTS);
+    entries
+}
+
+/// Carries each lead into the regions that hold its exemplar's place.
+fn follow(
+    leads: &[Lead],
+    marks: &[(Region, Cut<Mark>, MarkSignature)],
+    references: &References,
+    scale: f64,
+) -> Vec<Drafted> {
+    let mut out = Vec::new();
+    for lead in leads {
+        let exemplar = &references.references[lead.exemplar].prepared.signature;
+        for (mark, (_, cut, signature)) in marks.iter().enumerate() {
+            let Some(to_photo) = cut.from_photo.inverse() else {
+                continue;
+            };
+            let to_view = Homography::<Photo, ViewFrame>::similarity(1.0 / scale, 0.0, 0.0, 0.0);
+            let map = to_photo.then(&to_view).then(&lead.map);
+            let draft = alignment::draft(signature, exemplar, &[], Some((map, lead.agreeing)));
+            out.extend(draft.map(|draft| Drafted {
+                mark,
+                exemplar: lead.exemplar,
+                likeness: 0.0,
+                draft,
+            }));
+        }
+    }
+    out
+}
+
 /// Settles the best drafts, weighs each against its rivals and collects the features.
 fn settle(
     marks: &[(Region, Cut<Mark>, MarkSignature)],
-    mut drafts: Vec<(usize, Entry, Draft)>,
+    drafts: Vec<Drafted>,
     references: &References,
 ) -> Vec<(usize, Compared)> {
-    let strength = |d: &Draft| d.correlation + 0.02 * d.agreeing.min(25) as f32;
-    let mut cohort: Vec<f32> = drafts.iter().map(|d| strength(&d.2)).collect();
+    let mut cohort: Vec<f32> = drafts.iter().map(|d| alignment::rank(&d.draft)).collect();
     let middle = crate::raster::quantile(&mut cohort, 0.5);
     let spread = (crate::raster::quantile(&mut cohort, 0.84) - middle).max(0.03);
-    drafts.sort_by(|a, b| {
-        strength(&b.2)
-            .total_cmp(&strength(&a.2))
-            .then(a.1.exemplar.cmp(&b.1.exemplar))
-    });
-    drafts.truncate(FINALISTS);
-    let fits: Vec<(usize, Entry, f32, Fit)> = drafts
+    let fits: Vec<(Drafted, f32, Fit)> = finalists(drafts)
         .into_iter()
-        .filter_map(|(i, e, d)| {
-            let exemplar = &references.references[e.exemplar].prepared.signature;
+        .filter_map(|d| {
+            let exemplar = &references.references[d.exemplar].prepared.signature;
             let template = alignment::template_of(exemplar);
-            let fit = alignment::settle(&d, &marks[i].2, exemplar, &template)?;
-            Some((i, e, (strength(&d) - middle) / spread, fit))
+            let fit = alignment::settle(&d.draft, &marks[d.mark].2, exemplar, &template)?;
+            let cohort = (alignment::rank(&d.draft) - middle) / spread;
+            Some((d, cohort, fit))
         })
         .collect();
-    let pulled: Vec<_> = fits
+    let pulled: Vec<Plane> = fits
         .iter()
-        .map(|(_, e, _, fit)| {
-            let exemplar = &references.references[e.exemplar].prepared.signature;
-            pull(exemplar, fit)
-        })
+        .map(|(d, _, fit)| pull(&references.references[d.exemplar].prepared.signature, fit))
         .collect();
     fits.iter()
         .enumerate()
-        .map(|(k, (i, e, cohort, fit))| {
-            let level = &marks[*i].2.levels[2];
-            let family = &references.references[e.exemplar].family;
+        .map(|(k, (d, cohort, fit))| {
+            let level = &marks[d.mark].2.levels[2];
+            let family = &references.references[d.exemplar].family;
             let lean = fits
                 .iter()
                 .enumerate()
-                .filter(|(j, (mark, other, _, _))| {
-                    *j != k && mark == i && references.references[other.exemplar].family != *family
+                .filter(|(j, (o, _, _))| {
+                    *j != k
+                        && o.mark == d.mark
+                        && references.references[o.exemplar].family != *family
                 })
                 .map(|(j, _)| compare::decide(&level.ink, &level.valid, &pulled[k], &pulled[j]))
                 .map(|d| d.lean)
                 .fold(1.0f32, f32::min);
             let context = Context {
-                likeness: e.likeness,
+                likeness: d.likeness,
                 cohort: *cohort,
                 lean,
             };
             let features = features(fit, &context);
             (
-                *i,
+                d.mark,
                 Compared {
-                    exemplar: e.exemplar,
+                    exemplar: d.exemplar,
                     fit: fit.clone(),
                     features,
                 },
@@ -388,8 +537,32 @@ fn settle(
         .collect()
 }
 
+/// The best draft of each exemplar in each mark, the strongest of all first.
+fn finalists(mut drafts: Vec<Drafted>) -> Vec<Drafted> {
+    drafts.sort_by(|a, b| {
+        let order = alignment::rank(&b.draft).total_cmp(&alignment::rank(&a.draft));
+        order
+            .then(a.exemplar.cmp(&b.exemplar))
+            .then(a.mark.cmp(&b.mark))
+    });
+    let mut kept: Vec<Drafted> = Vec::new();
+    for d in drafts {
+        if kept.len() == FINALISTS {
+            break;
+        }
+        match kept
+            .iter_mut()
+            .find(|k| k.mark == d.mark && k.exemplar == d.exemplar)
+        {
+            Some(k) => k.likeness = k.likeness.max(d.likeness),
+            None => kept.push(d),
+        }
+    }
+    kept
+}
+
 /// The exemplar's ink, at the blur that met the photo, in the mark's own frame.
-fn pull(exemplar: &ExemplarSignature, fit: &Fit) -> crate::raster::Plane {
+fn pull(exemplar: &ExemplarSignature, fit: &Fit) -> Plane {
     let side = compare::COMPARE_SIDE;
     let map: Homography<Mark, Exemplar> = alignment::compare_scale(&fit.map);
     let blurred = exemplar.levels[2]

@@ -15,10 +15,15 @@ pub const SEARCH_STEP: usize = 2;
 /// that shading across the base does not count as ink.
 const SEARCH_GROUND: f32 = 0.045;
 
+/// Ink of this many noise units counts as strong on the view.
+const FULL_INK: f32 = 14.0;
+
 /// The shrunk photo and its ink in noise units.
 #[derive(Debug, Clone)]
 pub struct View {
     pub rgb: RgbImage,
+    /// Ink at the view's own size, 0 to 1, compressed so that weak strokes keep their shape.
+    pub ink: Plane,
     /// L*, a*, b* at search size (`SEARCH_STEP` times smaller than `rgb`).
     pub lab: [Plane; 3],
     /// Difference from the local ground in noise units, at search size.
@@ -40,18 +45,21 @@ impl View {
         } else {
             photo.clone()
         };
-        let small = shrink(
-            &rgb,
-            (rgb.width() / SEARCH_STEP as u32).max(1),
-            (rgb.height() / SEARCH_STEP as u32).max(1),
-        );
-        let lab = colour::lab_planes(&small);
+        let fine_lab = colour::lab_planes(&rgb);
+        let seen = Plane::filled(fine_lab[0].width(), fine_lab[0].height(), 1.0);
+        let fine_noise = noise_of(&fine_lab, &seen);
+        let mut ink = difference_from_ground_at(&fine_lab, &seen, SEARCH_GROUND);
+        ink.data_mut()
+            .iter_mut()
+            .for_each(|d| *d = (*d / (FULL_INK * fine_noise)).tanh());
+        let lab = fine_lab.map(|p| p.shrink(SEARCH_STEP));
         let seen = Plane::filled(lab[0].width(), lab[0].height(), 1.0);
-        let noise = noise_of(&lab[0], &seen);
+        let noise = noise_of(&lab, &seen);
         let mut contrast = difference_from_ground_at(&lab, &seen, SEARCH_GROUND);
         contrast.data_mut().iter_mut().for_each(|d| *d /= noise);
         Self {
             rgb,
+            ink,
             lab,
             contrast,
             noise,

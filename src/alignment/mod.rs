@@ -33,20 +33,27 @@ pub struct Fit {
     pub laid: Laid,
 }
 
-/// Tries the consensus of points and the coarse `poses`, and keeps what correlates best.
-pub fn draft(mark: &MarkSignature, exemplar: &ExemplarSignature, poses: &[Pose]) -> Option<Draft> {
+/// Tries `lead` (a map on which so many points of the view agreed) or else the consensus of the
+/// mark's own points and the coarse `poses`, and keeps what correlates best.
+pub fn draft(
+    mark: &MarkSignature,
+    exemplar: &ExemplarSignature,
+    poses: &[Pose],
+    lead: Option<(Homography<Mark, Exemplar>, usize)>,
+) -> Option<Draft> {
     let side = SIDE as f64;
-    let consensus =
-        consensus::agree::<Mark>(&mark.points, &exemplar.points, side, consensus::CUT_TO_CUT);
+    let limit = consensus::CUT_TO_CUT;
     let mut starts: Vec<(Homography<Mark, Exemplar>, usize)> = Vec::new();
-    if let Some(c) = &consensus {
-        starts.push((c.to_exemplar, c.agreeing));
-    }
-    if consensus
-        .as_ref()
-        .is_none_or(|c| c.agreeing < TRUSTED_POINTS)
-    {
-        starts.extend(poses.iter().map(|p| (p.to_map(side), 0)));
+    match lead {
+        Some(lead) if consensus::is_plausible(&lead.0, limit) => starts.push(lead),
+        Some(_) => return None,
+        None => {
+            let own = consensus::agree::<Mark>(&mark.points, &exemplar.points, side, limit);
+            starts.extend(own.iter().map(|c| (c.to_exemplar, c.agreeing)));
+            if own.is_none_or(|c| c.agreeing < TRUSTED_POINTS) {
+                starts.extend(poses.iter().map(|p| (p.to_map(side), 0)));
+            }
+        }
     }
     starts
         .into_iter()
@@ -78,7 +85,7 @@ pub fn draft(mark: &MarkSignature, exemplar: &ExemplarSignature, poses: &[Pose])
 }
 
 /// A consensus counts for as much as correlation where the ink itself is hard to see.
-fn rank(d: &Draft) -> f32 {
+pub fn rank(d: &Draft) -> f32 {
     d.correlation + 0.02 * d.agreeing.min(25) as f32
 }
 

@@ -21,8 +21,8 @@ const GROUND_STEP: usize = 4;
 const CHROMA_WEIGHT: f32 = 1.5;
 /// Smallest noise, in L* units: what 8-bit quantisation and JPEG leave of a flat glaze.
 const NOISE_FLOOR: f32 = 0.4;
-/// Noise units from the median absolute residual of a 3 x 3 mean.
-const NOISE_SCALE: f32 = 2.0;
+/// Noise units from the median residual against a 3 x 3 mean.
+const NOISE_SCALE: f32 = 1.6;
 /// Differences below this many noise units are no ink.
 const INK_FLOOR: f32 = 2.0;
 /// The strong end of the ink scale: this share of pixels lies below it ...
@@ -54,7 +54,7 @@ pub fn map_ink(rgb: &RgbImage, seen: &Plane) -> InkMap {
     let valid = without_glare(rgb, seen);
     let lab = colour::lab_planes(rgb);
     let mut difference = difference_from_ground(&lab, &valid);
-    let noise = noise_of(&lab[0], &valid);
+    let noise = noise_of(&lab, &valid);
     difference.data_mut().iter_mut().for_each(|d| *d /= noise);
     let strength = valid_quantile(&difference, &valid, INK_FULL_SHARE);
     let full = strength.max(INK_FULL_LEAST);
@@ -73,18 +73,25 @@ pub fn map_ink(rgb: &RgbImage, seen: &Plane) -> InkMap {
     }
 }
 
-/// One noise unit: twice the median absolute residual of L* against its 3 x 3 mean, plus a floor.
-pub fn noise_of(lightness: &Plane, valid: &Plane) -> f32 {
-    let (w, h) = (lightness.width(), lightness.height());
+/// One noise unit: twice the median length of the residual against a 3 x 3 mean, in the metric of
+/// the ink itself (a* and b* weighted), plus a floor. Chroma noise, which low light brings, counts.
+pub fn noise_of(lab: &[Plane; 3], valid: &Plane) -> f32 {
+    let (w, h) = (valid.width(), valid.height());
     let mut residuals = Vec::with_capacity(w * h / 4);
-    for y in (1..h.saturating_sub(1)).step_by(2) {
-        let (a, b, c) = (lightness.row(y - 1), lightness.row(y), lightness.row(y + 1));
-        for x in (1..w.saturating_sub(1)).step_by(2) {
+    let residual = |plane: &Plane, x: usize, y: usize| {
+        let sum: f32 = (y - 1..=y + 1)
+            .map(|r| plane.row(r)[x - 1..=x + 1].iter().sum::<f32>())
+            .sum();
+        plane.get(x, y) - sum / 9.0
+    };
+    for y in (1..h.saturating_sub(1)).step_by(3) {
+        for x in (1..w.saturating_sub(1)).step_by(3) {
             if valid.get(x, y) < 0.5 {
                 continue;
             }
-            let sum: f32 = [a, b, c].iter().map(|r| r[x - 1] + r[x] + r[x + 1]).sum();
-            residuals.push((b[x] - sum / 9.0).abs());
+            let [l, a, b] = [0, 1, 2].map(|c| residual(&lab[c], x, y));
+            let chroma = CHROMA_WEIGHT * CHROMA_WEIGHT * (a * a + b * b);
+            residuals.push((l * l + chroma).sqrt());
         }
     }
     NOISE_SCALE * quantile(&mut residuals, 0.5) + NOISE_FLOOR

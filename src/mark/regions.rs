@@ -157,26 +157,18 @@ pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize)
 /// The region of everything that stands out, for a flat scan that shows one mark and nothing
 /// else. `None` where nothing does.
 pub fn all_ink(contrast: &Plane, step: f64) -> Option<Region> {
+    let strokes = components(contrast, INK, &Underside::default(), step);
+    let heaviest = strokes.first()?.mass;
+    let members: Vec<&Component> = strokes
+        .iter()
+        .filter(|c| c.mass >= SCAN_SHARE * heaviest)
+        .collect();
     let side = contrast.width().max(contrast.height()) as f64;
-    let turning = turning(contrast);
-    let bare = Underside::default();
-    let mut letters = components(&turning, TURNING[1], &bare, step);
-    letters.retain(|c| c.peak >= PEAK * TURNING[1]);
-    let heaviest = letters.first()?.mass;
-    letters.retain(|c| c.mass >= SCAN_SHARE * heaviest);
-    let members: Vec<&Component> = letters.iter().collect();
-    let strokes = components(contrast, INK, &bare, step);
-    region_of(
-        &members,
-        &with_strokes(&members, &strokes),
-        &IDENTITY,
-        side * 2.0,
-        step,
-    )
+    region_of(&members, &[], &IDENTITY, side * 2.0, step)
 }
 
 /// A component of a scan counts from this share of the heaviest one's mass: less is dust.
-const SCAN_SHARE: f64 = 0.01;
+const SCAN_SHARE: f64 = 0.004;
 
 /// The whole view as one region.
 pub fn whole_view(width: f64, height: f64) -> Region {
@@ -194,11 +186,14 @@ pub fn whole_view(width: f64, height: f64) -> Region {
 }
 
 /// The region of a box that is known beforehand, such as an exemplar's.
-pub fn around(corners: &[Point<View>]) -> Region {
-    let points: Vec<(f64, f64)> = corners.iter().map(|p| (p.x, p.y)).collect();
+pub fn around(corners: &[Point<View>], upright: &[[f64; 2]; 2]) -> Region {
+    let points: Vec<(f64, f64)> = corners
+        .iter()
+        .map(|p| turned(upright, (p.x, p.y)))
+        .collect();
     let (centre, radius) = enclosing_circle(&points);
     Region {
-        upright: IDENTITY,
+        upright: *upright,
         centre,
         radius: radius.max(1.0),
         score: 0.0,
@@ -207,7 +202,15 @@ pub fn around(corners: &[Point<View>]) -> Region {
     }
 }
 
-const IDENTITY: [[f64; 2]; 2] = [[1.0, 0.0], [0.0, 1.0]];
+fn turned(upright: &[[f64; 2]; 2], (x, y): (f64, f64)) -> (f64, f64) {
+    (
+        upright[0][0] * x + upright[0][1] * y,
+        upright[1][0] * x + upright[1][1] * y,
+    )
+}
+
+/// No tilt to undo.
+pub const IDENTITY: [[f64; 2]; 2] = [[1.0, 0.0], [0.0, 1.0]];
 
 /// Stretch along the short axis of the best-drawn ring, which makes it round again.
 pub fn tilt_of(underside: &Underside) -> [[f64; 2]; 2] {
@@ -283,9 +286,16 @@ fn with_strokes<'a>(members: &[&Component], strokes: &'a [Component]) -> Vec<&'a
         bounds.2 + margin,
         bounds.3 + margin,
     );
+    let within = |c: &Component| {
+        let (x, y) = (
+            (c.bounds.0 + c.bounds.2) / 2.0,
+            (c.bounds.1 + c.bounds.3) / 2.0,
+        );
+        x > grown.0 && x < grown.2 && y > grown.1 && y < grown.3
+    };
     strokes
         .iter()
-        .filter(|l| gap(l.bounds, grown) <= 0.0 && l.size() <= STROKE_SIZE * size)
+        .filter(|s| within(s) && s.size() <= STROKE_SIZE * size)
         .collect()
 }
 
@@ -411,18 +421,12 @@ fn region_of(
     side: f64,
     step: f64,
 ) -> Option<Region> {
-    let turn = |(x, y): (f64, f64)| {
-        (
-            upright[0][0] * x + upright[0][1] * y,
-            upright[1][0] * x + upright[1][1] * y,
-        )
-    };
     let hull: Vec<(f64, f64)> = members
         .iter()
         .chain(strokes)
         .flat_map(|c| c.extremes)
         .collect();
-    let points: Vec<(f64, f64)> = hull.iter().map(|&p| turn(p)).collect();
+    let points: Vec<(f64, f64)> = hull.iter().map(|&p| turned(upright, p)).collect();
     let (centre, radius) = enclosing_circle(&points);
     if !(RADIUS_LEAST * side..=RADIUS_MOST * side).contains(&radius) {
         return None;
@@ -475,7 +479,8 @@ fn enclosing_circle(points: &[(f64, f64)]) -> ((f64, f64), f64) {
     (centre, (p.0 - centre.0).hypot(p.1 - centre.1))
 }
 
-fn is_same(a: &Region, b: &Region) -> bool {
+/// Whether two regions are one place.
+pub fn is_same(a: &Region, b: &Region) -> bool {
     let d = (a.centre.0 - b.centre.0).hypot(a.centre.1 - b.centre.1);
     let (small, large) = (a.radius.min(b.radius), a.radius.max(b.radius));
     small / large > SAME_REGION && d < (1.0 - SAME_REGION) * large
