@@ -158,6 +158,8 @@ pub struct Examination {
     pub examined: Vec<Examined>,
     /// No mark-like region was found; the whole view stands in for one.
     pub whole_view: bool,
+    /// Exemplars that local points of the view agreed on, and how many did.
+    pub led: Vec<(usize, usize)>,
 }
 
 /// Fingerprint of all stages and their weights, 16 hex digits: what the cache is keyed by.
@@ -416,11 +418,13 @@ pub fn examine(photo: &UprightPhoto, references: &References, observe: Observer)
             compared,
         })
         .collect();
+    let led = leads.iter().map(|l| (l.exemplar, l.agreeing)).collect();
     Examination {
         view,
         underside,
         examined,
         whole_view,
+        led,
     }
 }
 

@@ -4,7 +4,7 @@ use fast_image_resize::images::Image;
 use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
 use image::RgbImage;
 
-use crate::ink::{colour, difference_from_ground_at, noise_of};
+use crate::ink::{colour, difference_from_ground_at, noise_of, quiet};
 use crate::raster::Plane;
 
 /// Longer side of the view, in pixels. A mark of 5 % of the width still spans 60 of them.
@@ -45,16 +45,19 @@ impl View {
         } else {
             photo.clone()
         };
-        let fine_lab = colour::lab_planes(&rgb);
-        let seen = Plane::filled(fine_lab[0].width(), fine_lab[0].height(), 1.0);
-        let fine_noise = noise_of(&fine_lab, &seen);
+        let raw = colour::lab_planes(&rgb);
+        let seen = Plane::filled(raw[0].width(), raw[0].height(), 1.0);
+        let as_taken = noise_of(&raw, &seen, 1);
+        let (fine_lab, fine_noise) = quiet(raw, &seen, 1);
         let mut ink = difference_from_ground_at(&fine_lab, &seen, SEARCH_GROUND);
         ink.data_mut()
             .iter_mut()
             .for_each(|d| *d = (*d / (FULL_INK * fine_noise)).tanh());
-        let lab = fine_lab.map(|p| p.shrink(SEARCH_STEP));
-        let seen = Plane::filled(lab[0].width(), lab[0].height(), 1.0);
-        let noise = noise_of(&lab, &seen);
+        // What was smoothed at the view's size has grain as wide as the smoothing.
+        let grain = if as_taken > fine_noise * 1.05 { 2 } else { 1 };
+        let small = fine_lab.map(|p| p.shrink(SEARCH_STEP));
+        let seen = Plane::filled(small[0].width(), small[0].height(), 1.0);
+        let (lab, noise) = quiet(small, &seen, grain);
         let mut contrast = difference_from_ground_at(&lab, &seen, SEARCH_GROUND);
         contrast.data_mut().iter_mut().for_each(|d| *d /= noise);
         Self {

@@ -49,12 +49,12 @@ pub struct InkMap {
     pub noise: f32,
 }
 
-/// Maps the ink of a picture. `seen` is 1 where the picture has pixels, 0 outside the photo.
-pub fn map_ink(rgb: &RgbImage, seen: &Plane) -> InkMap {
+/// Maps the ink of a picture. `seen` is 1 where the picture has pixels, 0 outside the photo;
+/// `grain` is how many of its pixels one pixel of the photo became (1 where it was not enlarged).
+pub fn map_ink(rgb: &RgbImage, seen: &Plane, grain: usize) -> InkMap {
     let valid = without_glare(rgb, seen);
-    let lab = colour::lab_planes(rgb);
+    let (lab, noise) = quiet(colour::lab_planes(rgb), &valid, grain);
     let mut difference = difference_from_ground(&lab, &valid);
-    let noise = noise_of(&lab, &valid);
     difference.data_mut().iter_mut().for_each(|d| *d /= noise);
     let strength = valid_quantile(&difference, &valid, INK_FULL_SHARE);
     let full = strength.max(INK_FULL_LEAST);
@@ -73,19 +73,22 @@ pub fn map_ink(rgb: &RgbImage, seen: &Plane) -> InkMap {
     }
 }
 
-/// One noise unit: twice the median length of the residual against a 3 x 3 mean, in the metric of
-/// the ink itself (a* and b* weighted), plus a floor. Chroma noise, which low light brings, counts.
-pub fn noise_of(lab: &[Plane; 3], valid: &Plane) -> f32 {
+/// One noise unit: the median length of the residual against a box mean of half-width `grain`, in
+/// the metric of the ink itself (a* and b* weighted), scaled, plus a floor. Chroma noise, which low
+/// light brings, counts. `grain` is 1 for a photo's own pixels and as wide as an enlargement is.
+pub fn noise_of(lab: &[Plane; 3], valid: &Plane, grain: usize) -> f32 {
     let (w, h) = (valid.width(), valid.height());
-    let mut residuals = Vec::with_capacity(w * h / 4);
+    let mut residuals = Vec::with_capacity(w * h / 8);
+    let area = ((2 * grain + 1) * (2 * grain + 1)) as f32;
     let residual = |plane: &Plane, x: usize, y: usize| {
-        let sum: f32 = (y - 1..=y + 1)
-            .map(|r| plane.row(r)[x - 1..=x + 1].iter().sum::<f32>())
+        let sum: f32 = (y - grain..=y + grain)
+            .map(|r| plane.row(r)[x - grain..=x + grain].iter().sum::<f32>())
             .sum();
-        plane.get(x, y) - sum / 9.0
+        plane.get(x, y) - sum / area
     };
-    for y in (1..h.saturating_sub(1)).step_by(3) {
-        for x in (1..w.saturating_sub(1)).step_by(3) {
+    let stride = NOISE_STRIDE + grain;
+    for y in (grain..h.saturating_sub(grain)).step_by(stride) {
+        for x in (grain..w.saturating_sub(grain)).step_by(stride) {
             if valid.get(x, y) < 0.5 {
                 continue;
             }
@@ -95,6 +98,30 @@ pub fn noise_of(lab: &[Plane; 3], valid: &Plane) -> f32 {
         }
     }
     NOISE_SCALE * quantile(&mut residuals, 0.5) + NOISE_FLOOR
+}
+
+/// Every so many pixels (less one) are enough for a median.
+const NOISE_STRIDE: usize = 3;
+/// Noise (CIELAB units) from which a picture is smoothed before its ink is mapped, and how fast
+/// the smoothing grows: pixels of sigma for each factor e of noise.
+const GRAINY: f32 = 1.6;
+const SMOOTHING: f32 = 1.3;
+/// Most smoothing, in pixels.
+const SMOOTHING_MOST: f32 = 3.0;
+
+/// Lab planes fit for ink mapping, and one noise unit in them. Where the photo is grainy they are
+/// smoothed, chroma twice as wide as lightness, and the noise is measured again.
+pub fn quiet(lab: [Plane; 3], valid: &Plane, grain: usize) -> ([Plane; 3], f32) {
+    let noise = noise_of(&lab, valid, grain);
+    if noise < GRAINY {
+        return (lab, noise);
+    }
+    let sigma = (SMOOTHING * (1.0 + (noise / GRAINY).ln())).min(SMOOTHING_MOST) * grain as f32;
+    let [l, a, b] = lab;
+    let smooth = [l.blur(sigma), a.blur(2.0 * sigma), b.blur(2.0 * sigma)];
+    let reach = (2.0 * sigma).ceil() as usize + grain;
+    let noise = noise_of(&smooth, valid, reach);
+    (smooth, noise)
 }
 
 /// Length of the colour difference from the local ground, in CIELAB units with the chroma weight.
@@ -255,8 +282,8 @@ mod tests {
     #[test]
     fn polarity_and_colour_do_not_matter() {
         let seen = Plane::filled(160, 160, 1.0);
-        let dark = map_ink(&stamp([235, 232, 220], [30, 60, 40]), &seen);
-        let light = map_ink(&stamp([40, 50, 90], [200, 180, 120]), &seen);
+        let dark = map_ink(&stamp([235, 232, 220], [30, 60, 40]), &seen, 1);
+        let light = map_ink(&stamp([40, 50, 90], [200, 180, 120]), &seen, 1);
         for (a, b) in dark.ink.data().iter().zip(light.ink.data()) {
             assert!((a - b).abs() < 0.35, "{a} {b}");
         }
@@ -269,7 +296,7 @@ mod tests {
             let n = ((x * 7919 + y * 104_729) % 11) as u8;
             image::Rgb([200 + n, 200 + n, 195 + n])
         });
-        let map = map_ink(&noisy, &Plane::filled(160, 160, 1.0));
+        let map = map_ink(&noisy, &Plane::filled(160, 160, 1.0), 1);
         assert!(map.ink.mean() < 0.05, "{}", map.ink.mean());
     }
 
@@ -284,7 +311,7 @@ mod tests {
                 [60, 60, 110]
             })
         });
-        let map = map_ink(&rgb, &Plane::filled(160, 160, 1.0));
+        let map = map_ink(&rgb, &Plane::filled(160, 160, 1.0), 1);
         assert_eq!(map.valid.get(40, 40), 0.0);
         assert_eq!(map.ink.get(40, 40), 0.0);
         assert_eq!(map.valid.get(101, 80), 1.0);

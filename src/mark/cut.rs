@@ -26,7 +26,8 @@ pub fn cut<F: Frame>(photo: &RgbImage, region: &Region, scale: f64) -> Option<Cu
     let from_photo = frame_of(region, scale);
     let to_photo = from_photo.inverse()?;
     let (rgb, seen) = warp_rgb(photo, &to_photo, SIDE, SIDE);
-    let ink = map_ink(&rgb, &seen);
+    let enlarged = from_photo.local_area(Point::new(0.0, 0.0)).abs().sqrt();
+    let ink = map_ink(&rgb, &seen, (enlarged.ceil() as usize).max(1));
     Some(Cut {
         rgb,
         ink,
@@ -59,7 +60,7 @@ pub fn whole<F: Frame>(photo: &RgbImage, region: &Region, scale: f64) -> Cut<F> 
         [0.0, 1.0 / k, region.centre.1 * scale - half / k],
     ]);
     let (rgb, seen) = warp_rgb(photo, &back, SIDE, SIDE);
-    let ink = map_ink(&rgb, &seen);
+    let ink = map_ink(&rgb, &seen, (k.ceil() as usize).max(1));
     Cut {
         rgb,
         ink,

@@ -168,7 +168,7 @@ pub fn all_ink(contrast: &Plane, step: f64) -> Option<Region> {
 }
 
 /// A component of a scan counts from this share of the heaviest one's mass: less is dust.
-const SCAN_SHARE: f64 = 0.004;
+const SCAN_SHARE: f64 = 0.0008;
 
 /// The whole view as one region.
 pub fn whole_view(width: f64, height: f64) -> Region {

@@ -113,6 +113,7 @@ fn measure(file: &Path, references: &References) -> Option<Value> {
     Some(json!({
         "file": file.file_name()?.to_string_lossy(),
         "whole_view": found.whole_view,
+        "led": found.led.iter().map(|&(e, n)| json!([references.get(e).family, n])).collect::<Vec<_>>(),
         "regions": regions,
         "rings": rings,
         "size": photo.pixels.dimensions(),
