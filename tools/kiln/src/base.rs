@@ -93,6 +93,53 @@ impl Base {
         )
     }
 
+    /// The upper side of a plate or saucer: a well, a shoulder and a rising rim.
+    pub fn top(rng: &mut Rng) -> Self {
+        let well = rng.range(0.52, 0.68);
+        let (rise, lip) = (rng.range(0.04, 0.14), rng.range(0.0, 0.05));
+        let height_at = |r: f32| -> f32 {
+            if r < well {
+                return 0.0;
+            }
+            let t = (r - well) / (1.0 - well);
+            let shoulder = 1.0 - (-t * 9.0).exp();
+            rise * (0.45 * shoulder + 0.55 * t) + lip * ((t - 0.9) * 10.0).max(0.0)
+        };
+        let stretch = if rng.chance(0.15) {
+            rng.range(1.15, 1.4)
+        } else {
+            1.0
+        };
+        Self::tabulated(Ware::Plate, (well, well), stretch, 0.02, height_at)
+    }
+
+    /// A flat board that papers lie on.
+    pub fn board() -> Self {
+        Self::tabulated(Ware::Plate, (0.97, 0.98), 1.0, 0.02, |_| 0.0)
+    }
+
+    fn tabulated(
+        ware: Ware,
+        ring: (f32, f32),
+        stretch: f32,
+        drop: f32,
+        height_at: impl Fn(f32) -> f32,
+    ) -> Self {
+        let heights = (0..=STEPS)
+            .map(|i| height_at(i as f32 * REACH / STEPS as f32))
+            .collect();
+        let shade = vec![1.0; STEPS + 1];
+        Self {
+            ware,
+            ring,
+            stretch,
+            drop,
+            bare_ring: false,
+            heights,
+            shade,
+        }
+    }
+
     fn turned(
         ware: Ware,
         inner: f32,
@@ -149,7 +196,8 @@ impl Base {
     }
 
     pub fn radius(&self, x: f32, y: f32) -> f32 {
-        (x / self.stretch).hypot(y)
+        let rx = x / self.stretch;
+        (rx * rx + y * y).sqrt()
     }
 
     pub fn height(&self, x: f32, y: f32) -> f32 {
@@ -158,7 +206,7 @@ impl Base {
 
     fn lookup(&self, r: f32) -> (f32, f32, f32) {
         let at = (r * (STEPS as f32 / REACH)).min(STEPS as f32 - 1.001);
-        let i = at as usize;
+        let i = at as i32 as usize;
         let f = at - i as f32;
         let (a, b) = (self.heights[i], self.heights[i + 1]);
         let slope = (b - a) * (STEPS as f32 / REACH);
@@ -167,7 +215,7 @@ impl Base {
 
     pub fn spot(&self, x: f32, y: f32) -> Spot {
         let rx = x / self.stretch;
-        let radius = rx.hypot(y);
+        let radius = (rx * rx + y * y).sqrt();
         let (z, slope, open) = self.lookup(radius);
         let k = slope / radius.max(1e-4);
         Spot {

@@ -67,6 +67,9 @@ struct LotArgs {
     /// Leave the known families' photos out.
     #[arg(long)]
     no_known: bool,
+    /// Take only every so many-th photo, the same ones as in the whole lot.
+    #[arg(long, default_value_t = 1)]
+    every: usize,
     /// Pictures rendered at a time; 0 for one a core.
     #[arg(long, default_value_t = 0)]
     jobs: usize,
@@ -130,6 +133,7 @@ fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
         tops: args.tops,
         extras: args.extras,
         known: !args.no_known,
+        every: args.every,
     };
     let started = std::time::Instant::now();
     let threads = pool(args.jobs)?;

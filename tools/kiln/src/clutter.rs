@@ -124,7 +124,7 @@ fn free_place(set: &Set, size: f32, rng: &mut Rng) -> (f32, f32) {
 }
 
 /// Shapes as a decal `size` wide at `centre`.
-fn drawn(
+pub fn drawn(
     set: &Set,
     shapes: &[Shape],
     size: f32,
@@ -298,14 +298,7 @@ fn paper(artwork: &Artwork, pixels: u32, rng: &mut Rng) -> Option<(Plane, Vec<Rg
         .iter()
         .map(|p| f32::from(p.alpha()) / 255.0)
         .collect();
-    let colours = map
-        .pixels()
-        .iter()
-        .map(|p| {
-            let c = p.demultiply();
-            srgb(u32::from(c.red()) << 16 | u32::from(c.green()) << 8 | u32::from(c.blue()))
-        })
-        .collect();
+    let colours = crate::top::colours(&map);
     Some((
         Plane {
             width: w.max(8) as usize,

@@ -169,11 +169,15 @@ fn finish(toned: &[Plane; 3], how: &Develop, w: usize, h: usize) -> Picture {
         *l = 0.299 * toned[0].data[i] + 0.587 * toned[1].data[i] + 0.114 * toned[2].data[i];
     }
     let soft = luma.blurred(how.halo);
+    let tint = calmed_colours(toned, &luma, how.denoise);
     let mut rgb = vec![0u8; w * h * 3];
     for (i, px) in rgb.chunks_exact_mut(3).enumerate() {
-        let add = how.sharpen * (luma.data[i] - soft.data[i]);
-        for c in 0..3 {
-            px[c] = ((toned[c].data[i] + add).clamp(0.0, 1.0) * 255.0 + 0.5) as u8;
+        let y = luma.data[i] + how.sharpen * (luma.data[i] - soft.data[i]);
+        let (r, b) = (tint[0].data[i], tint[1].data[i]);
+        // Green from luma and the two colour differences (ITU-R BT.601 weights).
+        let g = -(0.299 * r + 0.114 * b) / 0.587;
+        for (o, d) in px.iter_mut().zip([r, g, b]) {
+            *o = ((y + d).clamp(0.0, 1.0) * 255.0 + 0.5) as u8;
         }
     }
     Picture {
@@ -181,4 +185,15 @@ fn finish(toned: &[Plane; 3], how: &Develop, w: usize, h: usize) -> Picture {
         height: h,
         rgb,
     }
+}
+
+/// Colour differences to red and blue. Phones smooth them far more than brightness.
+fn calmed_colours(toned: &[Plane; 3], luma: &Plane, denoise: f32) -> [Plane; 2] {
+    [0, 2].map(|c| {
+        let mut d = Plane::new(luma.width, luma.height);
+        for (o, (v, y)) in d.data.iter_mut().zip(toned[c].data.iter().zip(&luma.data)) {
+            *o = v - y;
+        }
+        d.blurred(0.6 + 1.6 * denoise)
+    })
 }

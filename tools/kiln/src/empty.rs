@@ -1,14 +1,15 @@
-//! Photos without a mark: bare undersides, and tops with decoration.
+//! Photos without a mark: bare undersides, tops with decoration, details, receipts and boxes.
 
 use crate::artwork::Artwork;
 use crate::base::Base;
 use crate::camera::{Camera, Pose};
 use crate::clutter::{self, Distractor};
-use crate::glaze::{Glaze, Table};
+use crate::glaze::{Glaze, Table, Tone};
 use crate::light::Light;
 use crate::random::Rng;
 use crate::scene::Scene;
 use crate::shoot::{Order, Set, Shot, attributes, take, tone_for};
+use crate::top;
 use crate::trouble;
 use crate::truth::{Condition, Kind, Severity, Truth};
 
@@ -16,29 +17,29 @@ use crate::truth::{Condition, Kind, Severity, Truth};
 const WHOLE: f32 = 0.85;
 const DARK: f32 = 0.12;
 
-fn bare(artwork: &Artwork, rng: &mut Rng) -> Set {
-    let base = Base::draw(rng);
+fn view(
+    artwork: &Artwork,
+    base: Base,
+    tone: Tone,
+    radius_px: f32,
+    most_tilt: f32,
+    rng: &mut Rng,
+) -> Set {
     let (width, height) = if rng.chance(0.5) {
         (1200, 1600)
     } else {
         (1600, 1200)
     };
-    let radius_px = if rng.chance(WHOLE) {
-        1200.0 * rng.range(0.38, 0.465) / base.stretch
-    } else {
-        1200.0 * rng.range(0.52, 0.8)
-    };
     let focal = 1600.0 * rng.range(0.75, 1.2);
     let pose = Pose {
         target: (rng.range(-0.03, 0.03), rng.range(-0.03, 0.03)),
-        tilt: (16.0 * rng.unit() * rng.unit().sqrt()).to_radians(),
+        tilt: (most_tilt * rng.unit() * rng.unit().sqrt()).to_radians(),
         azimuth: rng.angle(),
         roll: rng.angle(),
         distance: focal / radius_px,
         focal,
         centre: (width as f32 / 2.0, height as f32 / 2.0),
     };
-    let tone = tone_for(rng.chance(DARK), rng);
     Set {
         scene: Scene {
             width,
@@ -63,6 +64,64 @@ fn bare(artwork: &Artwork, rng: &mut Rng) -> Set {
     }
 }
 
+fn bare(artwork: &Artwork, order: &Order, rng: &mut Rng) -> Set {
+    let base = Base::draw(rng);
+    let radius_px = if rng.chance(WHOLE) {
+        1200.0 * rng.range(0.38, 0.465) / base.stretch
+    } else {
+        1200.0 * rng.range(0.52, 0.8)
+    };
+    let tone = tone_for(rng.chance(DARK), rng);
+    let mut set = view(artwork, base, tone, radius_px, 16.0, rng);
+    let likely = [
+        (Distractor::PencilPrice, 0.1),
+        (Distractor::PriceLabel, 0.1),
+        (Distractor::StiltMarks, 0.2),
+        (Distractor::Scratch, 0.08),
+    ];
+    for (d, share) in likely {
+        if rng.chance(share) {
+            clutter::add(&mut set, d, artwork, rng);
+        }
+    }
+    trouble::apply(&mut set, order, artwork, rng);
+    set
+}
+
+fn upper(artwork: &Artwork, detail: bool, rng: &mut Rng) -> Set {
+    let base = Base::top(rng);
+    let radius_px = if detail {
+        1200.0 * rng.range(0.9, 1.8)
+    } else {
+        1200.0 * rng.range(0.38, 0.52) / base.stretch
+    };
+    let tone = tone_for(rng.chance(0.08), rng);
+    let mut set = view(
+        artwork,
+        base,
+        tone,
+        radius_px,
+        if detail { 30.0 } else { 45.0 },
+        rng,
+    );
+    if detail {
+        let a = rng.angle();
+        set.pose.target = (0.7 * a.cos(), 0.7 * a.sin());
+        set.scene.camera = Camera::new(&set.pose);
+    }
+    top::decorate(&mut set, artwork, rng);
+    set
+}
+
+fn paper(artwork: &Artwork, rng: &mut Rng) -> Set {
+    let tone = *rng.pick(&[Tone::Stoneware, Tone::Brown, Tone::Celadon, Tone::White]);
+    let mut set = view(artwork, Base::board(), tone, 2600.0, 20.0, rng);
+    set.scene.glaze.gloss = 0.1;
+    top::printed_paper(&mut set, artwork, rng.chance(0.4), rng);
+    set
+}
+
+/// Photographs something that bears no mark.
 pub fn photograph(
     artwork: &Artwork,
     kind: Kind,
@@ -77,19 +136,12 @@ pub fn photograph(
         distractor: None,
         siblings: Vec::new(),
     };
-    let mut set = bare(artwork, rng);
-    if kind == Kind::Bare {
-        for (d, share) in [
-            (Distractor::PencilPrice, 0.1),
-            (Distractor::PriceLabel, 0.1),
-            (Distractor::StiltMarks, 0.2),
-        ] {
-            if rng.chance(share) {
-                clutter::add(&mut set, d, artwork, rng);
-            }
-        }
-        trouble::apply(&mut set, &order, artwork, rng);
-    }
+    let set = match kind {
+        Kind::Top => upper(artwork, false, rng),
+        Kind::Detail => upper(artwork, true, rng),
+        Kind::Receipt => paper(artwork, rng),
+        _ => bare(artwork, &order, rng),
+    };
     let (picture, how, _) = take(&set, &order, rng);
     let truth = Truth {
         file: file.to_string(),

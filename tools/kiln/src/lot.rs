@@ -50,6 +50,8 @@ pub struct LotSettings {
     pub extras: bool,
     /// Known photos under the seven conditions are left out where false.
     pub known: bool,
+    /// Only every so many-th photo is taken (1 for all).
+    pub every: usize,
 }
 
 /// One photo to take: of a family, or of something without a mark.
@@ -76,7 +78,7 @@ pub fn write(
     make_dir(&photos)?;
     let jobs = jobs(settings, &families);
     let done = std::sync::atomic::AtomicUsize::new(0);
-    let total = jobs.len() + 2 * families.known.len();
+    let total = jobs.len().div_ceil(settings.every.max(1)) + 2 * families.known.len();
     let tick = || {
         progress(
             done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1,
@@ -97,6 +99,7 @@ pub fn write(
     let truths: Vec<Truth> = jobs
         .par_iter()
         .enumerate()
+        .filter(|(i, _)| i % settings.every.max(1) == 0)
         .map(|(i, job)| {
             let truth = shoot(artwork, job, &photos, &root.fork("photo", i as u64))?;
             tick();
@@ -104,7 +107,7 @@ pub fn write(
         })
         .collect::<Result<_, LotError>>()?;
     write_truth(&out.join("truth.jsonl"), truths)?;
-    Ok(jobs.len())
+    Ok(total - 2 * families.known.len())
 }
 
 fn siblings_of(families: &Families) -> BTreeMap<usize, Vec<String>> {
@@ -162,7 +165,15 @@ fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
         jobs.push(Job::Marked(order(Kind::UnknownSibling, c, i / 7, f), f));
     }
     jobs.extend((0..settings.bare).map(|i| Job::Empty(Kind::Bare, Severity::ALL[i % 3])));
-    jobs.extend((0..settings.tops).map(|i| Job::Empty(Kind::Top, Severity::ALL[i % 3])));
+    // Of ten tops one is a detail and one a receipt or box.
+    jobs.extend((0..settings.tops).map(|i| {
+        let kind = match i % 10 {
+            4 => Kind::Detail,
+            8 => Kind::Receipt,
+            _ => Kind::Top,
+        };
+        Job::Empty(kind, Severity::ALL[i % 3])
+    }));
     jobs
 }
 

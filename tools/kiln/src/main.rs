@@ -25,6 +25,7 @@ mod sheet;
 mod shoot;
 mod strike;
 mod texture;
+mod top;
 mod trouble;
 mod truth;
 mod words;

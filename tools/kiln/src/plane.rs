@@ -1,5 +1,7 @@
 //! One channel of numbers on a grid, with the blurs that the renderer needs.
 
+use crate::texture::split;
+
 /// Row-major samples; `data.len() == width * height`.
 #[derive(Clone, Debug)]
 pub struct Plane {
@@ -38,9 +40,9 @@ impl Plane {
         if x < -1.0 || y < -1.0 || x >= self.width as f32 || y >= self.height as f32 {
             return 0.0;
         }
-        let (x0, y0) = (x.floor(), y.floor());
-        let (fx, fy) = (x - x0, y - y0);
-        let (ix, iy) = (x0 as isize, y0 as isize);
+        let (ix, fx) = split(x);
+        let (iy, fy) = split(y);
+        let (ix, iy) = (ix as isize, iy as isize);
         let (w, h) = (self.width as isize, self.height as isize);
         if ix >= 0 && iy >= 0 && ix + 1 < w && iy + 1 < h {
             let i = iy as usize * self.width + ix as usize;

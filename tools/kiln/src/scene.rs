@@ -78,16 +78,26 @@ pub struct Hit {
 /// Share of mirrored light from a glaze at steep view (Fresnel, index 1.5).
 const MIRROR: f32 = 0.045;
 
+/// Height (base radii) below which another step towards the surface moves nothing by a pixel.
+const LEVEL: f32 = 2e-4;
+/// Steps after which a ray that grazes the ring or rim is taken as it is.
+const STEPS: usize = 5;
+
 impl Scene {
-    /// The base's surface along `ray`; None where the ray passes the rim.
-    pub fn hit(&self, ray: Vec3) -> Option<Hit> {
-        let cam = &self.camera;
-        let (mut x, mut y) = cam.meet(ray, 0.0)?;
-        for _ in 0..4 {
-            let z = self.base.height(x, y);
-            (x, y) = cam.meet(ray, z)?;
-        }
-        let spot = self.base.spot(x, y);
+    /// The base's surface along `ray`; None where the ray passes the rim. `near` is a height to
+    /// start from: that of the pixel before saves most of the search.
+    pub fn hit(&self, ray: Vec3, near: f32) -> Option<Hit> {
+        let mut z = near;
+        let mut steps = 0;
+        let (x, y, spot) = loop {
+            let (x, y) = self.camera.meet(ray, z)?;
+            let spot = self.base.spot(x, y);
+            steps += 1;
+            if (spot.z - z).abs() < LEVEL || steps == STEPS {
+                break (x, y, spot);
+            }
+            z = spot.z;
+        };
         (spot.radius < 1.0).then_some(Hit {
             x,
             y,
@@ -139,9 +149,10 @@ impl Scene {
         let mut channels = [Plane::new(w, h), Plane::new(w, h), Plane::new(w, h)];
         let mut ink = Plane::new(w, h);
         for y in 0..h {
+            let mut near = 0.0;
             for x in 0..w {
                 let (u, v) = (x as f32 + 0.5, y as f32 + 0.5);
-                let (colour, k) = self.pixel(u, v);
+                let (colour, k) = self.pixel(u, v, &mut near);
                 let i = y * w + x;
                 for c in 0..3 {
                     channels[c].data[i] = colour[c];
@@ -152,8 +163,8 @@ impl Scene {
         Exposure { channels, ink }
     }
 
-    /// Colour and visible own ink at a photo position.
-    pub fn pixel(&self, u: f32, v: f32) -> (Rgb, f32) {
+    /// Colour and visible own ink at a photo position; keeps the height met in `near`.
+    fn pixel(&self, u: f32, v: f32, near: &mut f32) -> (Rgb, f32) {
         for o in &self.overlays {
             if let Some(depth) = o.depth(u, v)
                 && depth > 0.0
@@ -165,8 +176,9 @@ impl Scene {
         let fall = 1.0
             + self.light.gradient.0 * (u / self.width as f32 - 0.5)
             + self.light.gradient.1 * (v / self.height as f32 - 0.5);
-        match self.hit(ray) {
+        match self.hit(ray, *near) {
             Some(hit) => {
+                *near = hit.z;
                 let soft = self.pixel_size();
                 let (c, ink) = self.surface(&hit, soft);
                 let edge = ((1.0 - hit.radius) / soft).clamp(0.0, 1.0);
@@ -175,7 +187,10 @@ impl Scene {
                 }
                 (scaled(c, fall), ink)
             }
-            None => (scaled(self.ground(ray), fall), 0.0),
+            None => {
+                *near = 0.0;
+                (scaled(self.ground(ray), fall), 0.0)
+            }
         }
     }
 
@@ -187,7 +202,8 @@ impl Scene {
     fn ground(&self, ray: Vec3) -> Rgb {
         for n in &self.neighbours {
             if let Some((x, y)) = self.camera.meet(ray, -self.base.drop + n.z) {
-                let d = (x - n.centre.0).hypot(y - n.centre.1) / n.radius;
+                let (dx, dy) = (x - n.centre.0, y - n.centre.1);
+                let d = (dx * dx + dy * dy).sqrt() / n.radius;
                 if d < 1.0 {
                     let lip = 0.9 + 0.1 * ((d - 0.93) * 40.0).clamp(-1.0, 1.0);
                     let well = if (d - 0.62).abs() < 0.02 { 0.9 } else { 1.0 };
@@ -323,7 +339,8 @@ impl Overlay {
         if self.flat && (raw - t).abs() > 0.0 {
             return None;
         }
-        let d = (u - self.from.0 - t * ax).hypot(v - self.from.1 - t * ay);
+        let (du, dv) = (u - self.from.0 - t * ax, v - self.from.1 - t * ay);
+        let d = (du * du + dv * dv).sqrt();
         let wave = if self.flat {
             1.0
         } else {

@@ -309,71 +309,62 @@ fn scene_for(
     }
 }
 
+/// Draws tried before a framing that cuts the mark is taken after all.
+const FRAMINGS: usize = 24;
+
 fn set_up(artwork: &Artwork, order: &Order, family: &Family, rng: &mut Rng) -> Set {
-    let mut best = None;
-    for _ in 0..24 {
+    let code = family.design.code_text(rng);
+    let bounds = family.design.draw(artwork, &code).bounds;
+    let tone = tone_for(family.dark, rng);
+    let mut tried = 0;
+    let (mut scene, f, pose, tilt_deg, pixels) = loop {
         let base = if order.condition == Condition::Hollow {
             Base::hollow(rng.sign() * rng.range(0.1, 0.24), rng)
         } else {
             Base::draw(rng)
         };
-        let code = family.design.code_text(rng);
-        let bounds = family.design.draw(artwork, &code).bounds;
         let f = framing(order, &base, &bounds, rng);
         let (cam, pose, tilt_deg) = camera(order, &f, rng);
-        let mut scene = scene_for(base, tone_for(family.dark, rng), artwork, &f, cam, rng);
+        let scene = scene_for(base, tone, artwork, &f, cam, rng);
         let pixels = (f.mark * f.radius_px * 1.2).clamp(140.0, 1150.0);
-        let scale = f.mark / pixels;
-        let wear = trouble::wear(order, rng);
-        let blank = Decal::new(
-            Plane::new(1, 1),
-            Stuff::Relief {
-                depth: 0.0,
-                pooled: 0.0,
-            },
-            f.centre,
-            f.angle,
-            scale,
-        );
-        let near = quad_of(
-            &scene,
-            &blank,
-            Transform::from_scale(
-                pixels / bounds.width().max(bounds.height()),
-                pixels / bounds.width().max(bounds.height()),
-            ),
-            &centred(&bounds),
-        );
-        if !near.as_ref().is_some_and(|q| inside(&scene, q)) && best.is_some() {
-            continue;
+        tried += 1;
+        if tried == FRAMINGS || frames(&scene, &f, &bounds) {
+            break (scene, f, pose, tilt_deg, pixels);
         }
-        let done = near.as_ref().is_some_and(|q| inside(&scene, q));
-        let posed = pose_mark(artwork, family, code, pixels, &wear, rng);
-        let stuff = ink_stuff(family, posed.stroke, rng);
-        let mut map = posed.struck.clone();
-        if family.means != Means::Printed {
-            map = map.blurred(posed.stroke * 0.3);
-        }
-        let decal = Decal::new(map, stuff, f.centre, f.angle, scale).as_mark();
-        let points = ink_points(&decal, &posed);
-        let quad = quad_of(&scene, &decal, posed.to_map, &posed.drawn.bounds);
-        scene.decals.push(decal);
-        let set = Set {
-            scene,
-            pose,
-            tilt_deg,
-            mark: Some((0, posed)),
-            points,
-            quad,
-            distractors: Vec::new(),
-            second: Vec::new(),
-        };
-        best = Some(set);
-        if done {
-            break;
-        }
+    };
+    let wear = trouble::wear(order, rng);
+    let posed = pose_mark(artwork, family, code, pixels, &wear, rng);
+    let stuff = ink_stuff(family, posed.stroke, rng);
+    let mut map = posed.struck.clone();
+    if family.means != Means::Printed {
+        map = map.blurred(posed.stroke * 0.3);
     }
-    best.expect("the loop sets up at least one scene")
+    let decal = Decal::new(map, stuff, f.centre, f.angle, f.mark / pixels).as_mark();
+    let points = ink_points(&decal, &posed);
+    let quad = quad_of(&scene, &decal, posed.to_map, &posed.drawn.bounds);
+    scene.decals.push(decal);
+    Set {
+        scene,
+        pose,
+        tilt_deg,
+        mark: Some((0, posed)),
+        points,
+        quad,
+        distractors: Vec::new(),
+        second: Vec::new(),
+    }
+}
+
+/// Whether the whole mark would be in the frame.
+fn frames(scene: &Scene, f: &Framing, bounds: &Bounds) -> bool {
+    let k = f.mark / bounds.width().max(bounds.height());
+    let nothing = Stuff::Relief {
+        depth: 0.0,
+        pooled: 0.0,
+    };
+    let blank = Decal::new(Plane::new(1, 1), nothing, f.centre, f.angle, k);
+    let to_map = Transform::from_translate(0.5, 0.5);
+    quad_of(scene, &blank, to_map, &centred(bounds)).is_some_and(|q| inside(scene, &q))
 }
 
 /// The same box with its middle at the origin, as a one-pixel decal sees it.

@@ -12,10 +12,10 @@ pub struct Tile {
 impl Tile {
     /// Bilinear value at `(x, y)` in samples.
     pub fn sample(&self, x: f32, y: f32) -> f32 {
-        let (x0, y0) = (x.floor(), y.floor());
-        let (fx, fy) = (x - x0, y - y0);
+        let (ix, fx) = split(x);
+        let (iy, fy) = split(y);
         let mask = self.side - 1;
-        let (ix, iy) = (x0 as i64 as usize & mask, y0 as i64 as usize & mask);
+        let (ix, iy) = (ix as usize & mask, iy as usize & mask);
         let (jx, jy) = ((ix + 1) & mask, (iy + 1) & mask);
         let (a, b) = (
             self.data[iy * self.side + ix],
@@ -28,6 +28,12 @@ impl Tile {
         let (top, low) = (a + (b - a) * fx, c + (d - c) * fx);
         top + (low - top) * fy
     }
+}
+
+/// Whole and broken part; `f32::floor` is a call on machines without SSE 4.1.
+pub fn split(x: f32) -> (i32, f32) {
+    let i = x as i32 - i32::from(x < 0.0);
+    (i, x - i as f32)
 }
 
 const SIDE: usize = 256;
