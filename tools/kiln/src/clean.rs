@@ -55,3 +55,31 @@ fn print(posed: &Posed, ground: Rgb, ink: Rgb, rng: &mut Rng) -> RgbImage {
     }
     out
 }
+
+/// Levels of ink in a shipped scan: few enough for a small file, too many to see.
+const LEVELS: f32 = 20.0;
+
+/// A small scan in few colours, `pixels` on its long side, without grain.
+pub fn flat(artwork: &Artwork, family: &Family, pixels: f32, rng: &mut Rng) -> RgbImage {
+    let wear = Wear {
+        left: 1.0,
+        gain: rng.range(-0.02, 0.12),
+        fill: 0.0,
+        double: None,
+        smear: 0.0,
+        smear_angle: 0.0,
+        speckle: 0.0,
+    };
+    let code = family.design.code_text(rng);
+    let posed = pose_mark(artwork, family, code, pixels / 1.18, &wear, rng);
+    let soft = posed.struck.blurred(0.6);
+    let (ground, ink) = match family.ink {
+        InkTone::None => (srgb(0xE9E4DA), srgb(0xA79F92)),
+        InkTone::Cream => (srgb(0x2B3A55), srgb(0xEDE6D2)),
+        tone => (srgb(0xF7F4EC), tone.colour(rng)),
+    };
+    RgbImage::from_fn(soft.width as u32, soft.height as u32, |x, y| {
+        let k = (soft.at(x as usize, y as usize) * LEVELS).round() / LEVELS;
+        image::Rgb(mix(ground, ink, k).map(|v| (encode(v.clamp(0.0, 1.0)) * 255.0 + 0.5) as u8))
+    })
+}

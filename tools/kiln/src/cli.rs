@@ -3,6 +3,7 @@
 use crate::artwork::{Artwork, ArtworkError, Split};
 use crate::lot::{self, LotError, LotSettings};
 use crate::sheet::{self, Choice};
+use crate::{sale, starter};
 use clap::{Args, Parser, Subcommand};
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -19,6 +20,10 @@ pub struct Cli {
 enum Command {
     /// Write a lot: a library of clean scans, one of photos, photos, and truth.jsonl.
     Lot(LotArgs),
+    /// Write the library that is shipped, all of it invented.
+    Starter(FolderArgs),
+    /// Write the invented demo sale of the shipped library's marks.
+    Sale(SaleArgs),
     /// Lay photos on one sheet with their true quads drawn in.
     Sheet(SheetArgs),
     /// Lay the clean scans of a lot's library on one sheet.
@@ -76,6 +81,24 @@ struct LotArgs {
 }
 
 #[derive(Debug, Args)]
+struct FolderArgs {
+    /// Folder that holds fonts/.
+    #[arg(long, default_value = "target/artwork")]
+    artwork: PathBuf,
+    #[arg(long)]
+    out: PathBuf,
+}
+
+#[derive(Debug, Args)]
+struct SaleArgs {
+    #[command(flatten)]
+    folder: FolderArgs,
+    /// The shipped library; every family of the sale must be in it.
+    #[arg(long)]
+    library: PathBuf,
+}
+
+#[derive(Debug, Args)]
 struct SheetArgs {
     #[arg(long)]
     lot: PathBuf,
@@ -98,6 +121,8 @@ pub enum KilnError {
     Artwork(#[from] ArtworkError),
     #[error(transparent)]
     Lot(#[from] LotError),
+    #[error("{folder}: no mark.toml; write the library with `kiln starter` first")]
+    Lacks { folder: PathBuf },
     #[error("cannot start {jobs} threads: {source}")]
     Threads {
         jobs: usize,
@@ -109,6 +134,8 @@ pub enum KilnError {
 pub fn run(cli: Cli) -> Result<(), KilnError> {
     match cli.command {
         Command::Lot(args) => write_lot(&args),
+        Command::Starter(args) => write_starter(&args),
+        Command::Sale(args) => write_sale(&args),
         Command::Sheet(args) => write_sheet(&args, sheet::photos),
         Command::Marks(args) => write_sheet(&args, sheet::marks),
     }
@@ -143,6 +170,26 @@ fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
         "{photos} photos of {} families in {seconds:.1} s",
         settings.families
     ));
+    Ok(())
+}
+
+fn write_starter(args: &FolderArgs) -> Result<(), KilnError> {
+    let artwork = starter::artwork(&args.artwork)?;
+    let count = starter::write(&artwork, &args.out)?;
+    say(&format!("{count} families in {}", args.out.display()));
+    Ok(())
+}
+
+fn write_sale(args: &SaleArgs) -> Result<(), KilnError> {
+    let artwork = starter::artwork(&args.folder.artwork)?;
+    for stamp in starter::stamps(&artwork) {
+        let folder = args.library.join(&stamp.family.id);
+        if !folder.join("mark.toml").is_file() {
+            return Err(KilnError::Lacks { folder });
+        }
+    }
+    let (photos, bytes) = sale::write(&artwork, &args.folder.out)?;
+    say(&format!("{photos} photos, {:.1} MB", bytes as f64 / 1e6));
     Ok(())
 }
 

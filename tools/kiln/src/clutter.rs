@@ -366,6 +366,44 @@ pub fn sticker_over(set: &mut Set, wanted: f32, artwork: &Artwork, rng: &mut Rng
     set.distractors.push("sticker over the mark".to_string());
 }
 
+/// A label over the parts that tell siblings apart, and little else.
+pub fn label_over_line(set: &mut Set, artwork: &Artwork, rng: &mut Rng) {
+    let Some((i, _)) = &set.mark else { return };
+    let own = set.scene.decals[*i].clone();
+    let places: Vec<(f32, f32)> = set
+        .points
+        .iter()
+        .filter(|p| p.deciding)
+        .filter_map(|p| own.local(p.x, p.y))
+        .collect();
+    if places.is_empty() {
+        return;
+    }
+    let span = |f: fn(&(f32, f32)) -> f32| {
+        let (low, high) = places
+            .iter()
+            .map(f)
+            .fold((f32::MAX, f32::MIN), |(a, b), v| (a.min(v), b.max(v)));
+        ((low + high) / 2.0, high - low)
+    };
+    let ((u, wide), (v, _)) = (span(|p| p.0), span(|p| p.1));
+    let size = wide * own.scale * 1.2;
+    let pixels = (size / set.scene.pixel_size()).clamp(60.0, 1100.0);
+    if let Some((map, colours)) = paper(artwork, pixels as u32, rng) {
+        let scale = size / map.width as f32;
+        let drop = map.height as f32 * scale / own.scale * 0.22;
+        let stuff = Stuff::Paper {
+            colours,
+            shine: 0.1,
+        };
+        let turn = own.angle + rng.range(-0.05, 0.05);
+        set.scene
+            .decals
+            .push(Decal::new(map, stuff, own.place(u, v + drop), turn, scale));
+        set.distractors.push("label over the line".to_string());
+    }
+}
+
 fn stilts(set: &mut Set, rng: &mut Rng) {
     let base = &set.scene.base;
     let (r, turn) = (base.ring.0 * rng.range(0.55, 0.92), rng.angle());

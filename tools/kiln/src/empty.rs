@@ -88,6 +88,17 @@ fn bare(artwork: &Artwork, order: &Order, rng: &mut Rng) -> Set {
     set
 }
 
+/// A bare base of which the frame shows only a part.
+fn cut_base(artwork: &Artwork, order: &Order, rng: &mut Rng) -> Set {
+    let mut set = bare(artwork, order, rng);
+    let a = rng.angle();
+    let shift = 0.75 * set.pose.focal / set.pose.distance;
+    set.pose.centre.0 += shift * a.cos();
+    set.pose.centre.1 += shift * a.sin();
+    set.scene.camera = Camera::new(&set.pose);
+    set
+}
+
 fn upper(artwork: &Artwork, detail: bool, rng: &mut Rng) -> Set {
     let base = Base::top(rng);
     let radius_px = if detail {
@@ -126,20 +137,17 @@ pub fn photograph(
     artwork: &Artwork,
     kind: Kind,
     severity: Severity,
+    quality: Option<u8>,
     file: &str,
     rng: &mut Rng,
 ) -> Result<Shot, jpeg_encoder::EncodingError> {
-    let order = Order {
-        kind,
-        condition: Condition::Good,
-        severity,
-        distractor: None,
-        siblings: Vec::new(),
-    };
+    let mut order = Order::plain(kind, Condition::Good, severity);
+    order.extras.quality = quality;
     let set = match kind {
         Kind::Top => upper(artwork, false, rng),
         Kind::Detail => upper(artwork, true, rng),
         Kind::Receipt => paper(artwork, rng),
+        Kind::CutBase => cut_base(artwork, &order, rng),
         _ => bare(artwork, &order, rng),
     };
     let (picture, how, _) = take(&set, &order, rng);

@@ -99,7 +99,7 @@ impl Glaze {
         let cloud = clouds().sample(x * 90.0 + ox, y * 90.0 + oy);
         let mut c = scaled(self.colour, 1.0 + self.mottle * cloud);
         if self.craze > 0.0 {
-            let line = crazing().sample(x * 620.0 * k + ox, y * 620.0 * k + oy);
+            let line = crazing().sample(x * 1050.0 * k + ox, y * 1050.0 * k + oy);
             if line > 0.0 {
                 c = mix(c, self.craze_colour, line * self.craze);
             }
@@ -209,6 +209,8 @@ pub enum Cloth {
     Stripes,
     Print,
     Marble,
+    Herringbone,
+    Dots,
 }
 
 /// What the piece lies on.
@@ -224,7 +226,10 @@ pub struct Table {
 
 impl Table {
     pub fn draw(split: Split, rng: &mut Rng) -> Self {
-        use Cloth::{Checks, Felt, Granite, Marble, Plain, Planks, Print, Stripes, Weave, Wood};
+        use Cloth::{
+            Checks, Dots, Felt, Granite, Herringbone, Marble, Plain, Planks, Print, Stripes, Weave,
+            Wood,
+        };
         let (kinds, colours): (&[Cloth], &[(u32, u32)]) = match split {
             Split::Fit => (
                 &[Wood, Weave, Plain, Checks],
@@ -237,7 +242,7 @@ impl Table {
                 ],
             ),
             Split::Tune => (
-                &[Felt, Granite, Wood, Weave],
+                &[Felt, Granite, Herringbone, Dots],
                 &[
                     (0x4E6B55, 0x33493A),
                     (0x9B938A, 0x5A544E),
@@ -246,7 +251,7 @@ impl Table {
                 ],
             ),
             Split::Test => (
-                &[Planks, Stripes, Print, Marble, Plain],
+                &[Planks, Stripes, Print, Marble],
                 &[
                     (0xA67C52, 0x5F4128),
                     (0xE3DCCB, 0x6C8298),
@@ -310,6 +315,25 @@ impl Table {
                     + 0.08 * (u * 300.0).sin() * (v * 300.0).sin()
             }
             Cloth::Print => self.print(u, v),
+            Cloth::Herringbone => {
+                let lane = (u * 5.0 * p).fract().abs();
+                let lean = if lane < 0.5 { u } else { -u };
+                let slat = ((lean + v) * 11.0 * p).fract().abs();
+                let gap = if slat < 0.05 || (lane - 0.5).abs() < 0.015 {
+                    0.4
+                } else {
+                    0.0
+                };
+                0.3 + gap + 0.16 * grain().sample(lean * 60.0, v * 400.0)
+            }
+            Cloth::Dots => {
+                let (a, b) = (
+                    (u * 7.0 * p).fract().abs() - 0.5,
+                    (v * 7.0 * p).fract().abs() - 0.5,
+                );
+                let dot = ((0.28 - (a * a + b * b).sqrt()) * 30.0).clamp(0.0, 1.0);
+                0.8 * dot + 0.05 * (u * 280.0).sin() * (v * 280.0).sin()
+            }
             Cloth::Marble => {
                 let a = clouds().sample(u * 26.0 * p, v * 26.0 * p);
                 (0.9 - 3.2 * a.abs()).max(0.0) * 0.5 + 0.08 * clouds().sample(u * 70.0, v * 70.0)

@@ -122,16 +122,12 @@ fn siblings_of(families: &Families) -> BTreeMap<usize, Vec<String>> {
 
 fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
     let groups = siblings_of(families);
-    let order = |kind, condition, i: usize, f: &Family| Order {
-        kind,
-        condition,
-        severity: Severity::ALL[i % 3],
-        distractor: None,
-        siblings: f
-            .group
-            .and_then(|g| groups.get(&g))
-            .map(|all| all.iter().filter(|id| **id != f.id).cloned().collect())
-            .unwrap_or_default(),
+    let order = |kind, condition, i: usize, f: &Family| {
+        let mut order = Order::plain(kind, condition, Severity::ALL[i % 3]);
+        if let Some(all) = f.group.and_then(|g| groups.get(&g)) {
+            order.siblings = all.iter().filter(|id| **id != f.id).cloned().collect();
+        }
+        order
     };
     let mut jobs = Vec::new();
     for (i, f) in families.known.iter().enumerate() {
@@ -193,7 +189,9 @@ fn shoot(artwork: &Artwork, job: &Job<'_>, photos: &Path, rng: &Rng) -> Result<T
             };
             photograph(artwork, order, family, &file, &mut rng)
         }
-        Job::Empty(kind, severity) => empty::photograph(artwork, *kind, *severity, &file, &mut rng),
+        Job::Empty(kind, severity) => {
+            empty::photograph(artwork, *kind, *severity, None, &file, &mut rng)
+        }
     };
     let Shot { jpeg, truth } = shot.map_err(|source| LotError::Jpeg {
         path: path.clone(),
@@ -225,13 +223,7 @@ fn write_clean(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(
 
 fn write_reference(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(), LotError> {
     let path = folder(out, "library-photo", f)?.join("photo.jpg");
-    let order = Order {
-        kind: Kind::Known,
-        condition: Condition::Good,
-        severity: Severity::Easy,
-        distractor: None,
-        siblings: Vec::new(),
-    };
+    let order = Order::plain(Kind::Known, Condition::Good, Severity::Easy);
     let shot = photograph(artwork, &order, f, "photo.jpg", &mut rng.clone()).map_err(|source| {
         LotError::Jpeg {
             path: path.clone(),
@@ -241,7 +233,7 @@ fn write_reference(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Resu
     write_file(&path, &shot.jpeg)
 }
 
-fn write_truth(path: &Path, mut truths: Vec<Truth>) -> Result<(), LotError> {
+pub fn write_truth(path: &Path, mut truths: Vec<Truth>) -> Result<(), LotError> {
     truths.sort_by(|a, b| a.file.cmp(&b.file));
     let mut text = Vec::new();
     for t in &truths {

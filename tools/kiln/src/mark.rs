@@ -40,6 +40,9 @@ const LAYOUTS: [(Layout, f32); 10] = [
 pub enum EmblemSource {
     Icon(Icon),
     Drawn(Emblem),
+    /// Drawn with open lines where it would be solid.
+    Outlined(Emblem),
+    None,
 }
 
 /// A small sign added beside the country: the one thing that tells some siblings apart.
@@ -68,6 +71,8 @@ pub struct Design {
     pub maker: String,
     pub line: String,
     pub country: String,
+    /// A further line of small print; empty for none.
+    pub extra: String,
     pub small: SmallMark,
     pub code: CodeStyle,
     pub maker_font: usize,
@@ -122,6 +127,7 @@ impl Design {
             maker: words.maker,
             line: words.line,
             country: words.country,
+            extra: String::new(),
             small: SmallMark::None,
             code,
             maker_font: artwork.font(rng, maker_faces),
@@ -164,6 +170,7 @@ impl Design {
             Layout::Ribbon => pen.ribbon(),
             Layout::Beside => pen.beside(),
         }
+        pen.extra();
         pen.small_mark();
         let code = pen.code(code);
         let bounds = bounds_of(&pen.shapes);
@@ -224,6 +231,14 @@ impl Pen<'_> {
         let raw = match &self.design.emblem {
             EmblemSource::Icon(icon) => icon.draw(&mut self.rng),
             EmblemSource::Drawn(kind) => kind.draw(&mut self.rng, self.w * 2.0),
+            EmblemSource::Outlined(kind) => {
+                let mut shapes = kind.draw(&mut self.rng, self.w * 2.0);
+                for s in shapes.iter_mut().filter(|s| s.ink == Ink::Fill) {
+                    s.ink = Ink::Line(self.w * 1.6);
+                }
+                shapes
+            }
+            EmblemSource::None => return,
         };
         let placed = fitted(&raw, cx, cy, size);
         self.add(placed);
@@ -249,6 +264,9 @@ impl Pen<'_> {
 
     fn line(&mut self, cx: f32, base: f32, size: f32, most: f32) -> f32 {
         let quoted = self.rng.chance(0.25);
+        if self.design.line.is_empty() {
+            return size;
+        }
         let text = if quoted {
             format!("\"{}\"", self.design.line)
         } else {
@@ -485,6 +503,17 @@ impl Pen<'_> {
         self.maker(cx, -0.08, 0.3, 1.4);
         self.line(cx, 0.26, 0.28, 1.4);
         self.country(cx, 0.5, 0.16, 1.3);
+    }
+
+    fn extra(&mut self) {
+        if self.design.extra.is_empty() {
+            return;
+        }
+        let text = self.design.extra.clone();
+        let y = self.bottom() + 0.24;
+        let set = self.fit(self.design.print_font, &text, 0.18, 0.05, 1.6);
+        let s = self.font(self.design.print_font).line(&text, 0.0, y, set);
+        self.add(s);
     }
 
     fn small_mark(&mut self) {

@@ -5,8 +5,9 @@ use crate::plane::Plane;
 use crate::scene::Scene;
 use serde::Serialize;
 
-/// Median over ink pixels of the shortest straight run of ink through the pixel (rows, columns
-/// and both diagonals), in pixels: the stroke width `w` that severities are given in.
+/// Median stroke width in pixels, `w` of the severities. A pixel's stroke is the shortest straight
+/// run of ink through it (rows, columns, both diagonals); the median is taken over the length of
+/// the strokes, not over their area, so that one solid part does not stand for all the lines.
 pub fn median_stroke(mask: &Plane) -> f32 {
     let (w, h) = (mask.width, mask.height);
     let mut best = vec![u16::MAX; w * h];
@@ -40,13 +41,25 @@ pub fn median_stroke(mask: &Plane) -> f32 {
         walk(x + 1, 0, 1, 1, diagonal);
         walk(x - 1, 0, -1, 1, diagonal);
     }
-    let mut runs: Vec<u16> = best.into_iter().filter(|&r| r != u16::MAX).collect();
-    if runs.is_empty() {
-        return 1.0;
+    middle_of_lengths(best)
+}
+
+fn middle_of_lengths(best: Vec<u16>) -> f32 {
+    const WIDEST: usize = 16 * 512;
+    let mut count = vec![0u32; WIDEST + 1];
+    for run in best.into_iter().filter(|&r| r != u16::MAX) {
+        count[usize::from(run).min(WIDEST)] += 1;
     }
-    let middle = runs.len() / 2;
-    let (_, &mut m, _) = runs.select_nth_unstable(middle);
-    (f32::from(m) / 16.0).max(1.0)
+    let length = |(w, &n): (usize, &u32)| f64::from(n) / (w as f64).max(1.0);
+    let half = count.iter().enumerate().map(length).sum::<f64>() / 2.0;
+    let mut so_far = 0.0;
+    for (w, n) in count.iter().enumerate() {
+        so_far += length((w, n));
+        if so_far >= half && so_far > 0.0 {
+            return (w as f32 / 16.0).max(1.0);
+        }
+    }
+    1.0
 }
 
 /// A place of the mark that holds ink in the drawing.
@@ -129,36 +142,53 @@ pub fn shares(scene: &Scene, points: &[InkPoint]) -> Shares {
     }
 }
 
-/// Difference of median brightness between ink and the ground round it, over the noise of the
-/// ground, in a finished picture. `ink` is the visible ink of the same pixels; `origin` is where
-/// the picture's first pixel lies in it.
-pub fn contrast_over_noise(picture: &Picture, ink: &Plane, origin: (usize, usize), w: f32) -> f32 {
+/// Contrast of a mark over the noise of its ground in a finished picture. For ink: difference of
+/// median brightness between ink and the ground round it. For a `relief`: the spread of brightness
+/// (5 to 95 %, slightly smoothed) over and beside the strokes, less that of the ground. `ink` is
+/// the visible ink of the same pixels; `origin` is where the picture's first pixel lies in it.
+pub fn contrast_over_noise(
+    picture: &Picture,
+    ink: &Plane,
+    origin: (usize, usize),
+    w: f32,
+    relief: bool,
+) -> f32 {
     let near = ink_near(picture, ink, origin, w);
-    let (mut dark, mut ground, mut noise) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut on, mut ground, mut noise) = (Vec::new(), Vec::new(), Vec::new());
     for y in 1..picture.height.saturating_sub(1) {
         for x in 1..picture.width.saturating_sub(1) {
-            let k = ink.at(x + origin.0, y + origin.1);
-            let around = near.at(x, y);
-            if k > 0.8 && around > 0.55 {
-                dark.push(picture.luma(x, y));
+            let (k, around) = (ink.at(x + origin.0, y + origin.1), near.at(x, y));
+            let mid = picture.luma(x, y);
+            let ring = picture.luma(x - 1, y)
+                + picture.luma(x + 1, y)
+                + picture.luma(x, y - 1)
+                + picture.luma(x, y + 1);
+            let calm = if relief { (ring + mid) / 5.0 } else { mid };
+            if (relief && around > 0.1) || (k > 0.8 && around > 0.55) {
+                on.push(calm);
             } else if around < 0.004 {
-                ground.push(picture.luma(x, y));
-                let mid = picture.luma(x, y);
-                let ring = picture.luma(x - 1, y)
-                    + picture.luma(x + 1, y)
-                    + picture.luma(x, y - 1)
-                    + picture.luma(x, y + 1);
+                ground.push(calm);
                 noise.push((mid - ring / 4.0).abs());
             }
         }
     }
-    if dark.len() < 12 || ground.len() < 12 {
+    if on.len() < 12 || ground.len() < 12 {
         return 0.0;
     }
     // The Laplacian of independent noise has 1.118 times its deviation; 0.6745 turns a median
     // absolute value into a deviation. Half a grey level is the rounding's own share.
     let sigma = (median(&mut noise) / 0.6745 / 1.118).max(0.5);
-    (median(&mut dark) - median(&mut ground)).abs() / sigma
+    let contrast = if relief {
+        (spread(&mut on) - spread(&mut ground)).max(0.0)
+    } else {
+        (median(&mut on) - median(&mut ground)).abs()
+    };
+    contrast / sigma
+}
+
+fn spread(values: &mut [f32]) -> f32 {
+    values.sort_unstable_by(f32::total_cmp);
+    values[values.len() * 19 / 20] - values[values.len() / 20]
 }
 
 fn ink_near(picture: &Picture, ink: &Plane, origin: (usize, usize), w: f32) -> Plane {

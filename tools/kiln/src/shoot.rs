@@ -28,6 +28,29 @@ pub struct Order {
     pub severity: Severity,
     pub distractor: Option<clutter::Distractor>,
     pub siblings: Vec<String>,
+    pub extras: Extras,
+}
+
+/// Wishes of single photos.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Extras {
+    /// JPEG quality; drawn where not given.
+    pub quality: Option<u8>,
+    /// Whether a label hides what tells siblings apart.
+    pub label_over_line: bool,
+}
+
+impl Order {
+    pub fn plain(kind: Kind, condition: Condition, severity: Severity) -> Self {
+        Self {
+            kind,
+            condition,
+            severity,
+            distractor: None,
+            siblings: Vec::new(),
+            extras: Extras::default(),
+        }
+    }
 }
 
 pub struct Shot {
@@ -278,6 +301,13 @@ pub struct Set {
 }
 
 impl Set {
+    /// Whether the mark stands in the clay alone.
+    pub fn relief(&self) -> bool {
+        self.mark
+            .as_ref()
+            .is_some_and(|(i, _)| matches!(self.scene.decals[*i].stuff, Stuff::Relief { .. }))
+    }
+
     /// Median stroke width in photo pixels.
     pub fn stroke_px(&self) -> f32 {
         self.mark.as_ref().map_or(4.0, |(i, p)| {
@@ -408,13 +438,14 @@ fn trial(set: &Set, sharp: &[Plane; 3], ink: &Plane, how: &Develop, rng: &Rng) -
     let (planes, origin) = cut_out(sharp, quad);
     let full = (set.scene.width, set.scene.height);
     let picture = develop(&planes, how, origin, full, &mut rng.fork("trial", 0));
-    contrast_over_noise(&picture, ink, origin, set.stroke_px())
+    contrast_over_noise(&picture, ink, origin, set.stroke_px(), set.relief())
 }
 
 /// Exposes and develops; comes back with the picture, its settings and contrast over noise.
 pub fn take(set: &Set, order: &Order, rng: &mut Rng) -> (Picture, Develop, f32) {
     let Exposure { channels, ink } = set.scene.expose();
     let mut how = Develop::ordinary(metered(&channels), rng);
+    how.quality = order.extras.quality.unwrap_or(how.quality);
     let w = set.stroke_px();
     trouble::spoil(order, w, &mut how, rng);
     let sharp = focused(&channels, &how);
@@ -432,7 +463,13 @@ pub fn take(set: &Set, order: &Order, rng: &mut Rng) -> (Picture, Develop, f32) 
         Some(quad) => {
             let (_, origin) = cut_out(&sharp, quad);
             let (x1, y1) = span_end(quad, full);
-            contrast_over_noise(&crop(&picture, origin, (x1, y1)), &ink, origin, w)
+            contrast_over_noise(
+                &crop(&picture, origin, (x1, y1)),
+                &ink,
+                origin,
+                w,
+                set.relief(),
+            )
         }
         None => 0.0,
     };
@@ -474,6 +511,9 @@ pub fn photograph(
 ) -> Result<Shot, jpeg_encoder::EncodingError> {
     let mut set = set_up(artwork, order, family, rng);
     clutter::dress(&mut set, order, artwork, rng);
+    if order.extras.label_over_line {
+        clutter::label_over_line(&mut set, artwork, rng);
+    }
     trouble::apply(&mut set, order, artwork, rng);
     let (picture, how, contrast) = take(&set, order, rng);
     let truth = truth_of(&set, order, family, &how, contrast, file);

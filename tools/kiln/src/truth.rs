@@ -20,6 +20,8 @@ pub enum Kind {
     Top,
     Receipt,
     Detail,
+    /// A bare base that the frame cuts off.
+    CutBase,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
