@@ -61,6 +61,14 @@ impl Picture {
             + 0.114 * f32::from(self.rgb[i + 2])
     }
 
+    pub fn luma_plane(&self) -> Plane {
+        let mut out = Plane::new(self.width, self.height);
+        for (i, v) in out.data.iter_mut().enumerate() {
+            *v = self.luma(i % self.width, i / self.width);
+        }
+        out
+    }
+
     /// The picture as baseline JPEG with 4:2:0 chroma.
     pub fn jpeg(&self, quality: u8) -> Result<Vec<u8>, jpeg_encoder::EncodingError> {
         let mut out = Vec::new();
@@ -92,14 +100,40 @@ fn tone_table(contrast: f32) -> Vec<f32> {
 
 /// Blurs by optics and shake only: what the noise then falls on.
 pub fn focused(channels: &[Plane; 3], how: &Develop) -> [Plane; 3] {
+    let veil = bloom(channels, how);
     [0, 1, 2].map(|c| {
-        let sharp = channels[c].blurred(how.blur);
+        let mut sharp = channels[c].blurred(how.blur);
+        if let Some(veil) = &veil {
+            sharp
+                .data
+                .iter_mut()
+                .zip(&veil.data)
+                .for_each(|(v, b)| *v += b);
+        }
         if how.shake.0 > 0.5 {
             sharp.streaked(how.shake.0, how.shake.1, true)
         } else {
             sharp
         }
     })
+}
+
+/// Share of a light's brightness that the lens spreads round it, and how far (pixels).
+const BLOOM: f32 = 0.10;
+const BLOOM_REACH: f32 = 38.0;
+
+/// Light of clipped places scattered by the lens; None where nothing clips.
+fn bloom(channels: &[Plane; 3], how: &Develop) -> Option<Plane> {
+    let white = 1.2 / how.exposure;
+    let mut over = Plane::new(channels[1].width, channels[1].height);
+    let mut any = false;
+    for (o, v) in over.data.iter_mut().zip(&channels[1].data) {
+        if *v > white {
+            *o = BLOOM * v.min(4.0 * white);
+            any = true;
+        }
+    }
+    any.then(|| over.blurred(BLOOM_REACH))
 }
 
 /// Noise, denoising, tone, sharpening, rounding. `origin` is where the planes' first pixel lies

@@ -188,6 +188,15 @@ impl Font {
         })
     }
 
+    /// A font without letters, for marks that are all emblem.
+    #[cfg(test)]
+    pub fn blank() -> Self {
+        Self {
+            name: String::new(),
+            data: Vec::new(),
+        }
+    }
+
     fn face(&self) -> Option<Face<'_>> {
         Face::parse(&self.data, 0).ok()
     }

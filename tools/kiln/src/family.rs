@@ -106,7 +106,7 @@ fn single(artwork: &Artwork, namer: &mut Namer, rng: &mut Rng, group: Option<usi
         line: line.clone(),
         country,
     };
-    let design = Design::draw_from(artwork, rng, words);
+    let mut design = Design::draw_from(artwork, rng, words);
     let dark = rng.chance(DARK);
     let means = match rng.unit() {
         u if u < RELIEF / 2.0 => Means::Impressed,
@@ -119,6 +119,8 @@ fn single(artwork: &Artwork, namer: &mut Namer, rng: &mut Rng, group: Option<usi
         _ => InkTone::None,
     };
     let from = 1890 + rng.below(80);
+    let to = from + 4 + rng.below(25);
+    design.years = (from as u16, to as u16);
     Family {
         id: format!("{}/{}", slug(&maker), slug(&line)),
         name: format!("{maker} {line}"),
@@ -127,7 +129,7 @@ fn single(artwork: &Artwork, namer: &mut Namer, rng: &mut Rng, group: Option<usi
         dark: dark && means == Means::Printed,
         means,
         group,
-        used: format!("{from}/{}", from + 4 + rng.below(25)),
+        used: format!("{from}/{to}"),
         in_library: true,
     }
 }

@@ -13,12 +13,15 @@ mod drawing;
 mod emblem;
 mod empty;
 mod family;
+mod frame;
+mod framing;
 mod glaze;
 mod light;
 mod lot;
 mod mark;
 mod plane;
 mod random;
+mod record;
 mod sale;
 mod scene;
 mod severity;
@@ -31,6 +34,9 @@ mod top;
 mod trouble;
 mod truth;
 mod words;
+
+#[cfg(test)]
+mod tests;
 
 use clap::Parser;
 use std::io::Write;

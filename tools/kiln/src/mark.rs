@@ -3,9 +3,10 @@
 
 use crate::artwork::{Artwork, Face, Icon};
 use crate::drawing::{
-    Arc, Bounds, Font, Ink, Setting, Shape, bounds_of, ellipse, fitted, polygon, polyline,
+    Arc, Bounds, Font, Ink, Setting, Shape, bounds_of, ellipse, fitted, polyline,
 };
 use crate::emblem::Emblem;
+use crate::frame;
 use crate::random::Rng;
 
 /// How the parts of a mark are arranged.
@@ -75,6 +76,8 @@ pub struct Design {
     pub extra: String,
     pub small: SmallMark,
     pub code: CodeStyle,
+    /// Years that a code may name, first and last.
+    pub years: (u16, u16),
     pub maker_font: usize,
     pub line_font: usize,
     pub print_font: usize,
@@ -130,6 +133,7 @@ impl Design {
             extra: String::new(),
             small: SmallMark::None,
             code,
+            years: (1930, 1989),
             maker_font: artwork.font(rng, maker_faces),
             line_font: artwork.font(rng, line_faces),
             print_font: artwork.font(rng, &upright),
@@ -142,10 +146,15 @@ impl Design {
         let letter = |r: &mut Rng| char::from(b'A' + r.below(26) as u8);
         match self.code {
             CodeStyle::None => String::new(),
-            CodeStyle::MonthYear => format!("{} {}", 1 + rng.below(12), 30 + rng.below(60)),
+            CodeStyle::MonthYear => format!("{} {:02}", 1 + rng.below(12), self.year(rng)),
             CodeStyle::Letters => format!("{}{}{}", letter(rng), letter(rng), 1 + rng.below(9)),
-            CodeStyle::Slashed => format!("{}/{:02}", 1 + rng.below(12), 30 + rng.below(60)),
+            CodeStyle::Slashed => format!("{}/{:02}", 1 + rng.below(12), self.year(rng)),
         }
+    }
+
+    fn year(&self, rng: &mut Rng) -> u16 {
+        let (first, last) = self.years;
+        (first + rng.below(usize::from(last.saturating_sub(first)) + 1) as u16) % 100
     }
 
     pub fn draw(&self, artwork: &Artwork, code: &str) -> Drawn {
@@ -326,11 +335,8 @@ impl Pen<'_> {
     }
 
     fn ring(&mut self, squash: f32) {
-        let (w, double) = (self.w, self.rng.chance(0.6));
-        let mut s = ellipse(0.0, 0.0, 1.0, squash, Ink::Line(w * 1.4));
-        if double {
-            s.extend(ellipse(0.0, 0.0, 0.95, squash * 0.95, Ink::Line(w * 0.6)));
-        }
+        let (w, rich) = (self.w, self.rng.chance(0.6));
+        let mut s = frame::ring(self.artwork.split, squash, w, rich);
         let inner = self.rng.range(0.58, 0.66);
         if self.rng.chance(0.7) {
             s.extend(ellipse(0.0, 0.0, inner, inner * squash, Ink::Line(w)));
@@ -413,39 +419,15 @@ impl Pen<'_> {
         if self.rng.chance(0.7) {
             self.emblem(0.0, -0.65, 0.62);
         }
-        let b = bounds_of(&self.shapes).grow(0.1);
-        let corners = [
-            (b.left, b.top),
-            (b.right, b.top),
-            (b.right, b.bottom),
-            (b.left, b.bottom),
-        ];
-        let s = polygon(&corners, Ink::Line(self.w * 1.5));
+        let b = bounds_of(&self.shapes).grow(0.12);
+        let double = self.rng.chance(0.4);
+        let s = frame::boxed(self.artwork.split, b, self.w, double);
         self.add(s);
-        if self.rng.chance(0.4) {
-            let b = b.grow(0.06);
-            let outer = [
-                (b.left, b.top),
-                (b.right, b.top),
-                (b.right, b.bottom),
-                (b.left, b.bottom),
-            ];
-            let s = polygon(&outer, Ink::Line(self.w * 0.6));
-            self.add(s);
-        }
     }
 
     fn diamond(&mut self) {
         let h = self.rng.range(0.75, 1.0);
-        let mut s = polygon(
-            &[(0.0, -h), (1.0, 0.0), (0.0, h), (-1.0, 0.0)],
-            Ink::Line(self.w * 1.5),
-        );
-        let k = 0.9;
-        s.extend(polygon(
-            &[(0.0, -h * k), (k, 0.0), (0.0, h * k), (-k, 0.0)],
-            Ink::Line(self.w * 0.6),
-        ));
+        let s = frame::lozenge(self.artwork.split, h, self.w);
         self.add(s);
         self.emblem(0.0, -0.38 * h, 0.5 * h);
         self.maker(0.0, 0.08, 0.24, 1.4);
@@ -454,8 +436,7 @@ impl Pen<'_> {
     }
 
     fn shielded(&mut self) {
-        let outline = Emblem::Shield.draw(&mut Rng::new(5), self.w * 1.2);
-        let s: Vec<Shape> = outline.into_iter().take(2).collect();
+        let s = frame::shield(self.artwork.split, self.w);
         self.add(s);
         self.emblem(0.0, -0.35, 0.62);
         self.maker(0.0, 0.2, 0.22, 1.25);
@@ -468,19 +449,8 @@ impl Pen<'_> {
         self.emblem(0.0, -size / 2.0 - 0.05, size);
         let (top, low) = (0.05, 0.42);
         let solid = self.rng.chance(0.5);
-        let body = [(-0.9, top), (0.9, top), (0.9, low), (-0.9, low)];
         let ink = if solid { Ink::Fill } else { Ink::Line(self.w) };
-        let mut s = polygon(&body, ink);
-        for side in [-1.0, 1.0] {
-            let tail = [
-                (side * 0.9, top + 0.1),
-                (side * 1.15, top + 0.1),
-                (side * 1.03, 0.33),
-                (side * 1.15, low + 0.1),
-                (side * 0.9, low + 0.1),
-            ];
-            s.extend(polygon(&tail, ink));
-        }
+        let mut s = frame::ribbon(self.artwork.split, top, low, ink);
         let text = self.maker_text(true);
         let set = self.fit(self.design.maker_font, &text, 0.3, 0.05, 1.65);
         let base = (top + low) / 2.0 + set.size * 0.35;

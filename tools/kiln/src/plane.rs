@@ -76,9 +76,10 @@ impl Plane {
         if sigma < BOX_SIGMA {
             out.convolve(&kernel(sigma));
         } else {
-            for r in box_radii(sigma) {
-                out.box_rows(r);
-                out.box_columns(r);
+            let mean = Mean::for_sigma(sigma);
+            for _ in 0..Mean::PASSES {
+                out.mean_rows(mean);
+                out.mean_columns(mean);
             }
         }
         out
@@ -110,23 +111,22 @@ impl Plane {
         }
     }
 
-    fn box_rows(&mut self, r: usize) {
-        let norm = 1.0 / (2 * r + 1) as f32;
-        let mut padded = vec![0.0f32; self.width + 2 * r];
+    fn mean_rows(&mut self, m: Mean) {
+        let (r, norm) = (m.radius, m.norm());
+        let mut padded = vec![0.0f32; self.width + 2 * (r + 1)];
         for row in self.data.chunks_exact_mut(self.width) {
-            pad(row, r, &mut padded);
-            let mut sum: f32 = padded[..2 * r].iter().sum();
+            pad(row, r + 1, &mut padded);
+            let mut sum: f32 = padded[1..=2 * r].iter().sum();
             for (i, o) in row.iter_mut().enumerate() {
-                sum += padded[i + 2 * r];
-                *o = sum * norm;
-                sum -= padded[i];
+                sum += padded[i + 2 * r + 1];
+                *o = (sum + m.edge * (padded[i] + padded[i + 2 * r + 2])) * norm;
+                sum -= padded[i + 1];
             }
         }
     }
 
-    fn box_columns(&mut self, r: usize) {
-        let (w, h) = (self.width, self.height);
-        let norm = 1.0 / (2 * r + 1) as f32;
+    fn mean_columns(&mut self, m: Mean) {
+        let (w, h, r, norm) = (self.width, self.height, m.radius, m.norm());
         let source = self.data.clone();
         let row = |y: usize| &source[y.min(h - 1) * w..(y.min(h - 1) + 1) * w];
         let mut sum = vec![0.0f32; w];
@@ -137,7 +137,10 @@ impl Plane {
         for y in 0..h {
             sum.iter_mut().zip(row(y + r)).for_each(|(s, v)| *s += v);
             let out = &mut self.data[y * w..(y + 1) * w];
-            out.iter_mut().zip(&sum).for_each(|(o, s)| *o = s * norm);
+            let beyond = row(y.saturating_sub(r + 1)).iter().zip(row(y + r + 1));
+            for ((o, s), (a, b)) in out.iter_mut().zip(&sum).zip(beyond) {
+                *o = (s + m.edge * (a + b)) * norm;
+            }
             sum.iter_mut()
                 .zip(row(y.saturating_sub(r)))
                 .for_each(|(s, v)| *s -= v);
@@ -204,16 +207,31 @@ fn kernel(sigma: f32) -> Vec<f32> {
     k
 }
 
-/// Radii of three running means whose variances sum to that of the Gaussian.
-fn box_radii(sigma: f32) -> [usize; 3] {
-    let ideal = (4.0 * sigma * sigma + 1.0).sqrt();
-    let low = ((ideal - 1.0) / 2.0).floor().max(0.0);
-    let wide = 2.0 * low + 1.0;
-    let many = (12.0 * sigma * sigma - 3.0 * wide * wide - 12.0 * wide - 9.0) / (-4.0 * wide - 4.0);
-    let small = many.round().clamp(0.0, 3.0) as usize;
-    let mut radii = [low as usize + 1; 3];
-    radii[..small].fill(low as usize);
-    radii
+/// A running mean whose outermost samples count in part, so that a few passes reach any variance
+/// (Gwosdek, Grewenig, Bruhn, Weickert 2011).
+#[derive(Clone, Copy)]
+struct Mean {
+    radius: usize,
+    edge: f32,
+}
+
+impl Mean {
+    const PASSES: usize = 3;
+
+    fn for_sigma(sigma: f32) -> Self {
+        let share = sigma * sigma / Self::PASSES as f32;
+        let r = (((1.0 + 12.0 * share).sqrt() - 1.0) / 2.0).floor();
+        let edge = (2.0 * r + 1.0) * (r * (r + 1.0) - 3.0 * share)
+            / (6.0 * (share - (r + 1.0) * (r + 1.0)));
+        Self {
+            radius: r as usize,
+            edge,
+        }
+    }
+
+    fn norm(self) -> f32 {
+        1.0 / (2.0 * self.radius as f32 + 1.0 + 2.0 * self.edge)
+    }
 }
 
 #[cfg(test)]

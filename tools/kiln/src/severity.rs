@@ -5,61 +5,53 @@ use crate::plane::Plane;
 use crate::scene::Scene;
 use serde::Serialize;
 
-/// Median stroke width in pixels, `w` of the severities. A pixel's stroke is the shortest straight
-/// run of ink through it (rows, columns, both diagonals); the median is taken over the length of
-/// the strokes, not over their area, so that one solid part does not stand for all the lines.
+/// Median stroke width in pixels, `w` of the severities: twice the distance from the strokes'
+/// middle lines to their edges, the median taken along the lines. A chamfer distance (1, sqrt 2;
+/// Borgefors 1986) stands for the Euclidean one.
 pub fn median_stroke(mask: &Plane) -> f32 {
     let (w, h) = (mask.width, mask.height);
-    let mut best = vec![u16::MAX; w * h];
-    let lines = |n: usize| n as isize;
-    let mut walk = |x0: isize, y0: isize, dx: isize, dy: isize, unit: f32| {
-        let (mut x, mut y) = (x0, y0);
-        let mut run: Vec<usize> = Vec::new();
-        loop {
-            let inside = x >= 0 && y >= 0 && x < lines(w) && y < lines(h);
-            let ink = inside && mask.data[y as usize * w + x as usize] > 0.5;
-            if ink {
-                run.push(y as usize * w + x as usize);
-            } else {
-                let length = (run.len() as f32 * unit * 16.0) as u16;
-                run.drain(..).for_each(|i| best[i] = best[i].min(length));
-            }
-            if !inside {
-                break;
-            }
-            (x, y) = (x + dx, y + dy);
-        }
-    };
+    let mut d: Vec<f32> = mask
+        .data
+        .iter()
+        .map(|&v| if v > 0.5 { f32::MAX } else { 0.0 })
+        .collect();
     let diagonal = std::f32::consts::SQRT_2;
-    for y in 0..lines(h) {
-        walk(0, y, 1, 0, 1.0);
-        walk(0, y, 1, 1, diagonal);
-        walk(lines(w) - 1, y, -1, 1, diagonal);
-    }
-    for x in 0..lines(w) {
-        walk(x, 0, 0, 1, 1.0);
-        walk(x + 1, 0, 1, 1, diagonal);
-        walk(x - 1, 0, -1, 1, diagonal);
-    }
-    middle_of_lengths(best)
-}
-
-fn middle_of_lengths(best: Vec<u16>) -> f32 {
-    const WIDEST: usize = 16 * 512;
-    let mut count = vec![0u32; WIDEST + 1];
-    for run in best.into_iter().filter(|&r| r != u16::MAX) {
-        count[usize::from(run).min(WIDEST)] += 1;
-    }
-    let length = |(w, &n): (usize, &u32)| f64::from(n) / (w as f64).max(1.0);
-    let half = count.iter().enumerate().map(length).sum::<f64>() / 2.0;
-    let mut so_far = 0.0;
-    for (w, n) in count.iter().enumerate() {
-        so_far += length((w, n));
-        if so_far >= half && so_far > 0.0 {
-            return (w as f32 / 16.0).max(1.0);
+    for y in 1..h.saturating_sub(1) {
+        for i in y * w + 1..y * w + w - 1 {
+            let above = (d[i - w - 1].min(d[i - w + 1]) + diagonal).min(d[i - w] + 1.0);
+            d[i] = d[i].min(above).min(d[i - 1] + 1.0);
         }
     }
-    1.0
+    for y in (1..h.saturating_sub(1)).rev() {
+        for i in (y * w + 1..y * w + w - 1).rev() {
+            let below = (d[i + w - 1].min(d[i + w + 1]) + diagonal).min(d[i + w] + 1.0);
+            d[i] = d[i].min(below).min(d[i + 1] + 1.0);
+        }
+    }
+    let mut middle = Vec::new();
+    for y in 1..h.saturating_sub(1) {
+        for i in y * w + 1..y * w + w - 1 {
+            let v = d[i];
+            let beside = [
+                i - w - 1,
+                i - w,
+                i - w + 1,
+                i - 1,
+                i + 1,
+                i + w - 1,
+                i + w,
+                i + w + 1,
+            ];
+            if v > 0.0 && v < 1e6 && beside.iter().all(|&j| d[j] <= v) {
+                middle.push(v);
+            }
+        }
+    }
+    if middle.is_empty() {
+        1.0
+    } else {
+        (2.0 * median(&mut middle) - 1.0).max(1.0)
+    }
 }
 
 /// A place of the mark that holds ink in the drawing.
@@ -154,30 +146,26 @@ pub fn contrast_over_noise(
     relief: bool,
 ) -> f32 {
     let near = ink_near(picture, ink, origin, w);
+    let luma = picture.luma_plane();
+    let (slow, calm) = (luma.blurred(SLOW), luma.blurred(0.8));
     let (mut on, mut ground, mut noise) = (Vec::new(), Vec::new(), Vec::new());
-    for y in 1..picture.height.saturating_sub(1) {
-        for x in 1..picture.width.saturating_sub(1) {
+    for y in 0..picture.height {
+        for x in 0..picture.width {
             let (k, around) = (ink.at(x + origin.0, y + origin.1), near.at(x, y));
-            let mid = picture.luma(x, y);
-            let ring = picture.luma(x - 1, y)
-                + picture.luma(x + 1, y)
-                + picture.luma(x, y - 1)
-                + picture.luma(x, y + 1);
-            let calm = if relief { (ring + mid) / 5.0 } else { mid };
+            let value = if relief { calm.at(x, y) } else { luma.at(x, y) };
             if (relief && around > 0.1) || (k > 0.8 && around > 0.55) {
-                on.push(calm);
+                on.push(value);
             } else if around < 0.004 {
-                ground.push(calm);
-                noise.push((mid - ring / 4.0).abs());
+                ground.push(value);
+                noise.push((luma.at(x, y) - slow.at(x, y)).abs());
             }
         }
     }
     if on.len() < 12 || ground.len() < 12 {
         return 0.0;
     }
-    // The Laplacian of independent noise has 1.118 times its deviation; 0.6745 turns a median
-    // absolute value into a deviation. Half a grey level is the rounding's own share.
-    let sigma = (median(&mut noise) / 0.6745 / 1.118).max(0.5);
+    // 0.6745 turns a median absolute value into a deviation. Half a grey level is the rounding's.
+    let sigma = (median(&mut noise) / 0.6745).max(0.5);
     let contrast = if relief {
         (spread(&mut on) - spread(&mut ground)).max(0.0)
     } else {
@@ -185,6 +173,10 @@ pub fn contrast_over_noise(
     };
     contrast / sigma
 }
+
+/// What varies more slowly than this (pixels) is light and glaze; the rest is noise, also where
+/// denoising has tied neighbours together.
+const SLOW: f32 = 4.0;
 
 fn spread(values: &mut [f32]) -> f32 {
     values.sort_unstable_by(f32::total_cmp);

@@ -8,16 +8,18 @@ use crate::decal::{Decal, Stuff};
 use crate::develop::{Develop, Picture, develop, focused};
 use crate::drawing::{Bounds, coverage};
 use crate::family::{Family, Means};
+use crate::framing::{FRAME_MARGIN, Framing, camera, framing};
 use crate::glaze::{Glaze, InkTone, Table, Tone};
 use crate::light::Light;
 use crate::mark::Drawn;
 use crate::plane::Plane;
 use crate::random::Rng;
+use crate::record::truth_of;
 use crate::scene::{Exposure, Scene, metered};
-use crate::severity::{InkPoint, Measured, contrast_over_noise, median_stroke, shares};
+use crate::severity::{InkPoint, contrast_over_noise, median_stroke};
 use crate::strike::{Wear, strike};
 use crate::trouble;
-use crate::truth::{Attributes, CodeTruth, Condition, Kind, Quad, SecondMark, Severity, Truth};
+use crate::truth::{Condition, Kind, Quad, Severity, Truth};
 use resvg::tiny_skia::Transform;
 
 /// What is to be photographed, and how badly.
@@ -69,100 +71,6 @@ pub struct Posed {
     pub deciding: Plane,
     /// Median stroke in map pixels.
     pub stroke: f32,
-}
-
-/// How the piece is framed. Lengths in base radii where not said otherwise.
-#[derive(Clone, Copy, Debug)]
-pub struct Framing {
-    pub width: usize,
-    pub height: usize,
-    /// Photo pixels per base radius.
-    pub radius_px: f32,
-    /// Long side of the mark.
-    pub mark: f32,
-    pub centre: (f32, f32),
-    pub angle: f32,
-    pub target: (f32, f32),
-}
-
-/// Corner-to-corner margin kept inside the frame, in pixels.
-const FRAME_MARGIN: f32 = 12.0;
-
-pub fn framing(order: &Order, base: &Base, drawn: &Bounds, rng: &mut Rng) -> Framing {
-    let portrait = rng.chance(0.5);
-    let (width, height) = if portrait { (1200, 1600) } else { (1600, 1200) };
-    let (w, short) = (width as f32, 1200.0);
-    let (bw, bh) = (drawn.width(), drawn.height());
-    let half_diagonal = 0.5 * bw.hypot(bh) / bw.max(bh);
-    let room = base.ring.0 * 0.93;
-    let most = room / half_diagonal;
-    let small = order.condition == Condition::Small;
-    let (mark, radius_px) = loop {
-        let view = rng.unit();
-        let radius_px = if small {
-            short * rng.range(0.3, 0.46) / base.stretch
-        } else if view < 0.4 {
-            short * rng.range(0.4, 0.49) / base.stretch
-        } else {
-            short * rng.range(0.5, 1.5)
-        };
-        let share = if small {
-            rng.range(0.05, 0.12)
-        } else {
-            rng.range(0.13, 0.6)
-        };
-        let mark = share * w / radius_px;
-        let fits = mark < most && mark * radius_px < short * 0.8;
-        if fits && (small || mark > 0.22) {
-            break (mark, radius_px);
-        }
-    };
-    let free = (room - mark * half_diagonal).max(0.0);
-    let (a, far) = (rng.angle(), free * rng.unit().sqrt() * 0.55);
-    let mut centre = (far * a.cos() * base.stretch, far * a.sin());
-    if order.condition == Condition::AcrossRing {
-        let middle = (base.ring.0 + base.ring.1) / 2.0 + rng.range(-0.1, 0.1) * mark;
-        centre = (middle * a.cos() * base.stretch, middle * a.sin());
-    }
-    let jitter = 0.12 * short / radius_px;
-    let target = if radius_px * base.stretch < short * 0.5 {
-        (rng.range(-0.1, 0.1), rng.range(-0.1, 0.1))
-    } else {
-        (
-            centre.0 + jitter * rng.normal(),
-            centre.1 + jitter * rng.normal(),
-        )
-    };
-    Framing {
-        width,
-        height,
-        radius_px,
-        mark,
-        centre,
-        angle: rng.angle(),
-        target,
-    }
-}
-
-fn camera(order: &Order, f: &Framing, rng: &mut Rng) -> (Camera, Pose, f32) {
-    let tilt_deg = match (order.condition, order.severity) {
-        (Condition::TiltGlare, Severity::Easy) => rng.range(18.0, 22.0),
-        (Condition::TiltGlare, Severity::Medium) => rng.range(33.0, 37.0),
-        (Condition::TiltGlare, Severity::Hard) => rng.range(48.0, 51.0),
-        _ => 16.0 * rng.unit() * rng.unit().sqrt(),
-    };
-    let long = f.width.max(f.height) as f32;
-    let focal = long * rng.range(0.75, 1.2);
-    let pose = Pose {
-        target: f.target,
-        tilt: tilt_deg.to_radians(),
-        azimuth: rng.angle(),
-        roll: rng.angle(),
-        distance: focal / f.radius_px,
-        focal,
-        centre: (f.width as f32 / 2.0, f.height as f32 / 2.0),
-    };
-    (Camera::new(&pose), pose, tilt_deg)
 }
 
 /// Draws `family`'s mark at the photo's resolution and strikes it.
@@ -342,7 +250,7 @@ fn scene_for(
 /// Draws tried before a framing that cuts the mark is taken after all.
 const FRAMINGS: usize = 24;
 
-fn set_up(artwork: &Artwork, order: &Order, family: &Family, rng: &mut Rng) -> Set {
+pub fn set_up(artwork: &Artwork, order: &Order, family: &Family, rng: &mut Rng) -> Set {
     let code = family.design.code_text(rng);
     let bounds = family.design.draw(artwork, &code).bounds;
     let tone = tone_for(family.dark, rng);
@@ -521,114 +429,4 @@ pub fn photograph(
         jpeg: picture.jpeg(how.quality)?,
         truth,
     })
-}
-
-fn truth_of(
-    set: &Set,
-    order: &Order,
-    family: &Family,
-    how: &Develop,
-    contrast: f32,
-    file: &str,
-) -> Truth {
-    let (index, posed) = set
-        .mark
-        .as_ref()
-        .expect("a photograph of a family has its mark");
-    let decal = &set.scene.decals[*index];
-    let s = shares(&set.scene, &set.points);
-    let w = set.stroke_px();
-    let wide = posed.drawn.bounds.width().max(posed.drawn.bounds.height());
-    let map_per_unit = posed.to_map.sx;
-    let px = decal.scale / set.scene.pixel_size();
-    let blur = how.blur.hypot(how.shake.0 * 0.289);
-    let measured = Measured {
-        stroke_px: w,
-        width_px: wide * map_per_unit * px,
-        width_share: wide * map_per_unit * px / set.scene.width as f32,
-        blur_w: blur / w,
-        tilt_deg: set.tilt_deg,
-        glare_share: s.glare,
-        ink_left: s.left,
-        cut_share: s.cut,
-        smear_w: trouble::smear_of(order),
-        contrast_noise: contrast,
-        deciding_visible: s.deciding,
-        letter_px: posed.drawn.letter * map_per_unit * px * set.tilt_deg.to_radians().cos(),
-    };
-    let code = posed.drawn.code.and_then(|b| {
-        let quad = quad_of(&set.scene, decal, posed.to_map, &b)?;
-        Some(CodeTruth {
-            text: posed.code.clone(),
-            quad,
-        })
-    });
-    let second = set
-        .second
-        .iter()
-        .filter_map(|(what, i, b, to_map)| {
-            let quad = quad_of(&set.scene, &set.scene.decals[*i], *to_map, b)?;
-            Some(SecondMark {
-                what: what.clone(),
-                quad,
-            })
-        })
-        .collect();
-    Truth {
-        file: file.to_string(),
-        width: set.scene.width,
-        height: set.scene.height,
-        kind: order.kind,
-        condition: order.condition,
-        severity: order.severity,
-        family: family.in_library.then(|| family.id.clone()),
-        variant: None,
-        group: family.group,
-        siblings: order.siblings.clone(),
-        decidable: decidable(&measured, blur),
-        quad: set.quad,
-        second,
-        measured: Some(measured),
-        attributes: attributes(set, order, Some(family)),
-        distractors: set.distractors.clone(),
-        code,
-    }
-}
-
-/// Letters below this height in pixels, or blurred by more than a quarter of it, or hidden by two
-/// thirds, or drowned in noise, tell no siblings apart (the sizes from `ADVICE`-style trials on
-/// reading small print: six pixels of x-height is the limit of OCR on clean scans).
-const LEGIBLE_PX: f32 = 6.0;
-const LEGIBLE_BLUR: f32 = 0.28;
-const LEGIBLE_SHARE: f32 = 0.34;
-const LEGIBLE_CONTRAST: f32 = 1.2;
-
-fn decidable(m: &Measured, blur: f32) -> bool {
-    m.letter_px >= LEGIBLE_PX
-        && blur <= LEGIBLE_BLUR * m.letter_px
-        && m.deciding_visible >= LEGIBLE_SHARE
-        && m.contrast_noise >= LEGIBLE_CONTRAST
-}
-
-pub fn attributes(set: &Set, order: &Order, family: Option<&Family>) -> Attributes {
-    let scene = &set.scene;
-    let whole = (0..48).all(|i| {
-        let a = i as f32 / 48.0 * std::f32::consts::TAU;
-        let (x, y) = (a.cos() * scene.base.stretch * 0.995, a.sin() * 0.995);
-        scene.photo_of(x, y).is_some_and(|(u, v)| {
-            u >= 0.0 && v >= 0.0 && u < scene.width as f32 && v < scene.height as f32
-        })
-    });
-    Attributes {
-        glaze: Some(scene.glaze.tone),
-        ink: family.map(|f| f.ink),
-        means: family.map(|f| f.means),
-        ware: Some(scene.base.ware),
-        light_on_dark: family.is_some_and(|f| f.dark),
-        impressed: family.is_some_and(|f| f.means != Means::Printed),
-        hollow: order.condition == Condition::Hollow,
-        across_ring: order.condition == Condition::AcrossRing,
-        small: order.condition == Condition::Small,
-        whole_base: whole,
-    }
 }

@@ -342,6 +342,13 @@ fn font(artwork: &Artwork, name: &str) -> usize {
         .unwrap_or(0)
 }
 
+/// First and last year of an EDTF interval of years.
+fn years(used: &str) -> (u16, u16) {
+    let year = |s: &str| s.trim_matches('~').parse().unwrap_or(1950);
+    used.split_once('/')
+        .map_or((1950, 1950), |(a, b)| (year(a), year(b)))
+}
+
 fn family(artwork: &Artwork, p: &Pottery, l: &Line) -> Family {
     let design = Design {
         seed: p.seed,
@@ -357,6 +364,7 @@ fn family(artwork: &Artwork, p: &Pottery, l: &Line) -> Family {
         extra: String::new(),
         small: SmallMark::None,
         code: l.code,
+        years: years(l.used),
         maker_font: font(artwork, p.maker_font),
         line_font: font(artwork, p.line_font),
         print_font: font(artwork, "Lato-Regular.ttf"),
@@ -403,6 +411,7 @@ pub fn stamps(artwork: &Artwork) -> Vec<Stamp> {
             for v in l.variants {
                 let mut f = family.clone();
                 f.design.extra = v.extra.to_string();
+                f.design.years = years(v.used);
                 if let Some(country) = v.country {
                     f.design.country = country.to_string();
                 }
@@ -477,6 +486,7 @@ fn write_stamp(artwork: &Artwork, p: &Pottery, l: &Line, dir: &Path) -> Result<(
         make_dir(&inner)?;
         let mut f = family.clone();
         f.design.extra = v.extra.to_string();
+        f.design.years = years(v.used);
         if let Some(country) = v.country {
             f.design.country = country.to_string();
         }

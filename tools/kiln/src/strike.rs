@@ -151,7 +151,7 @@ fn lose(ink: &mut Plane, stroke: f32, wear: &Wear, rng: &mut Rng) {
             }
             let (x, y) = ((i % ink.width) as f32, (i / ink.width) as f32);
             clouds().sample(x * step + ox, y * step + oy)
-                + 0.55 * grain().sample(x * fine + oy, y * fine + ox)
+                + 0.4 * grain().sample(x * fine + oy, y * fine + ox)
                 + 1.5 * (x * gx + y * gy)
         })
         .collect();
@@ -166,8 +166,12 @@ fn lose(ink: &mut Plane, stroke: f32, wear: &Wear, rng: &mut Rng) {
     }
 }
 
+/// Steepness of the fall from full ink to none, per unit of the loss field: a worn stamp fades
+/// before it fails.
+const FADE: f32 = 0.75;
+
 fn keep(field: f32, level: f32) -> f32 {
-    ((level - field) * 1.6 + 0.5).clamp(0.0, 1.0)
+    ((level - field) * FADE + 0.5).clamp(0.0, 1.0)
 }
 
 fn level_for(ink: &Plane, field: &[f32], left: f32) -> f32 {
