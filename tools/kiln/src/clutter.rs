@@ -358,9 +358,9 @@ pub fn sticker_over(set: &mut Set, wanted: f32, artwork: &Artwork, rng: &mut Rng
         let t = (low + high) / 2.0;
         set.scene.decals[last] = make(t);
         if shares(&set.scene, &set.points).cut > wanted {
-            low = t
+            low = t;
         } else {
-            high = t
+            high = t;
         }
     }
     set.distractors.push("sticker over the mark".to_string());

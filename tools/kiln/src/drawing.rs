@@ -324,9 +324,9 @@ pub fn polygon(points: &[(f32, f32)], ink: Ink) -> Vec<Shape> {
     let mut b = PathBuilder::new();
     for (i, &(x, y)) in points.iter().enumerate() {
         if i == 0 {
-            b.move_to(x, y)
+            b.move_to(x, y);
         } else {
-            b.line_to(x, y)
+            b.line_to(x, y);
         }
     }
     b.close();
@@ -339,9 +339,9 @@ pub fn polyline(points: &[(f32, f32)], width: f32) -> Vec<Shape> {
     let mut b = PathBuilder::new();
     for (i, &(x, y)) in points.iter().enumerate() {
         if i == 0 {
-            b.move_to(x, y)
+            b.move_to(x, y);
         } else {
-            b.line_to(x, y)
+            b.line_to(x, y);
         }
     }
     b.finish()

@@ -140,7 +140,7 @@ fn member(head: &Family, k: usize, by_sign: bool, namer: &mut Namer, rng: &mut R
     let mut f = head.clone();
     let maker = head.design.maker.clone();
     if by_sign {
-        f.design.small = if head.design.seed % 2 == 0 {
+        f.design.small = if head.design.seed.is_multiple_of(2) {
             SmallMark::Dots(1 + k as u8)
         } else {
             SmallMark::Letter(char::from(b'A' + (k as u8 * 5) % 26))

@@ -83,7 +83,7 @@ pub fn write(
         progress(
             done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1,
             total,
-        )
+        );
     };
     families
         .known
@@ -175,7 +175,7 @@ fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
 
 fn shoot(artwork: &Artwork, job: &Job<'_>, photos: &Path, rng: &Rng) -> Result<Truth, LotError> {
     let mut rng = rng.clone();
-    let file = format!("{:012x}.jpg", rng.next() >> 16);
+    let file = format!("{:012x}.jpg", rng.bits() >> 16);
     let path = photos.join(&file);
     let shot = match job {
         Job::Marked(order, family) => {

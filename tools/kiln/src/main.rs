@@ -1,44 +1,7 @@
 //! Draws invented marks and renders undersides of dinnerware as phone photos with exact truth.
 
-mod artwork;
-mod base;
-mod camera;
-mod clean;
-mod cli;
-mod clutter;
-mod colour;
-mod decal;
-mod develop;
-mod drawing;
-mod emblem;
-mod empty;
-mod family;
-mod frame;
-mod framing;
-mod glaze;
-mod light;
-mod lot;
-mod mark;
-mod plane;
-mod random;
-mod record;
-mod sale;
-mod scene;
-mod severity;
-mod sheet;
-mod shoot;
-mod starter;
-mod strike;
-mod texture;
-mod top;
-mod trouble;
-mod truth;
-mod words;
-
-#[cfg(test)]
-mod tests;
-
 use clap::Parser;
+use kiln::cli;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -46,6 +9,7 @@ fn main() -> ExitCode {
     match cli::run(cli::Cli::parse()) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
+            // An error that cannot be said is still an error.
             let _ = writeln!(std::io::stderr(), "error: {error}");
             ExitCode::from(2)
         }

@@ -124,7 +124,7 @@ impl Design {
             _ => CodeStyle::None,
         };
         Self {
-            seed: rng.next(),
+            seed: rng.bits(),
             layout,
             emblem,
             maker: words.maker,

@@ -30,14 +30,14 @@ impl Rng {
         Self::new(scramble(h).wrapping_add(scramble(index.wrapping_add(1))))
     }
 
-    pub fn next(&mut self) -> u64 {
+    pub fn bits(&mut self) -> u64 {
         self.state = self.state.wrapping_add(0x9E37_79B9_7F4A_7C15);
         scramble(self.state)
     }
 
     /// Uniform in [0, 1).
     pub fn unit(&mut self) -> f32 {
-        (self.next() >> 40) as f32 / (1u64 << 24) as f32
+        (self.bits() >> 40) as f32 / (1u64 << 24) as f32
     }
 
     /// Uniform in [low, high).
@@ -50,7 +50,7 @@ impl Rng {
         if count == 0 {
             0
         } else {
-            (self.next() >> 11) as usize % count
+            (self.bits() >> 11) as usize % count
         }
     }
 
@@ -68,7 +68,7 @@ impl Rng {
 
     /// Near-normal with unit variance: the sum of four uniform 16-bit numbers.
     pub fn normal(&mut self) -> f32 {
-        let z = self.next();
+        let z = self.bits();
         let sum = (z & 0xFFFF) + ((z >> 16) & 0xFFFF) + ((z >> 32) & 0xFFFF) + (z >> 48);
         (sum as f32 - 131_070.0) * (1.0 / 37_837.2)
     }
@@ -108,8 +108,8 @@ mod tests {
     fn forks_do_not_depend_on_what_was_drawn_elsewhere() {
         let root = Rng::new(7);
         let mut other = root.fork("a", 0);
-        other.next();
-        assert_eq!(root.fork("b", 3).next(), Rng::new(7).fork("b", 3).next());
+        other.bits();
+        assert_eq!(root.fork("b", 3).bits(), Rng::new(7).fork("b", 3).bits());
     }
 
     #[test]

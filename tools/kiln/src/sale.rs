@@ -164,7 +164,7 @@ fn stranger(like: &Family, layout: Layout, maker: &str, line: &str, rng: &mut Rn
     f.in_library = false;
     f.id = format!("stranger/{}", crate::words::slug(maker));
     f.ink = crate::glaze::InkTone::on_light(rng);
-    f.design.seed = rng.next();
+    f.design.seed = rng.bits();
     f.design.layout = layout;
     f.design.maker = maker.to_string();
     f.design.line = line.to_string();

@@ -188,9 +188,9 @@ fn level_for(ink: &Plane, field: &[f32], left: f32) -> f32 {
             .sum::<f64>()
             * 7.0;
         if kept < total * f64::from(left) {
-            low = mid
+            low = mid;
         } else {
-            high = mid
+            high = mid;
         }
     }
     (low + high) / 2.0

@@ -144,9 +144,9 @@ fn glare(set: &mut Set, wanted: f32, rng: &mut Rng) {
         window.bars = if barred { size * 0.05 } else { 0.0 };
         set.scene.light.window = Some(window);
         if shares(&set.scene, &set.points).glare < wanted {
-            low = size
+            low = size;
         } else {
-            high = size
+            high = size;
         }
     }
 }
@@ -177,9 +177,9 @@ fn cut(set: &mut Set, wanted: f32, rng: &mut Rng) {
         set.scene.camera = Camera::new(&pose);
         set.pose = pose;
         if shares(&set.scene, &set.points).cut < wanted {
-            low = by
+            low = by;
         } else {
-            high = by
+            high = by;
         }
     }
     set.distractors.push("cut by the frame".to_string());
@@ -211,16 +211,16 @@ fn thumb(set: &mut Set, wanted: f32, rng: &mut Rng) {
         middle.1 + dy * far + dx * side,
     );
     let index = set.scene.overlays.len();
-    set.scene.overlays.push(thumb.clone());
+    set.scene.overlays.push(thumb);
     let (mut low, mut high) = (-reach * 1.4, reach * 1.6);
     for _ in 0..14 {
         let t = (low + high) / 2.0;
         let o: &mut Overlay = &mut set.scene.overlays[index];
         o.to = (middle.0 + dx * t - dy * side, middle.1 + dy * t + dx * side);
         if shares(&set.scene, &set.points).cut > wanted {
-            low = t
+            low = t;
         } else {
-            high = t
+            high = t;
         }
     }
     set.distractors.push("thumb".to_string());
