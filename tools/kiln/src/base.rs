@@ -157,10 +157,11 @@ impl Base {
         } else {
             -1.0
         };
+        let bare_ring = rng.chance(0.75);
+        let floor = |r: f32| dome * (1.0 - (r / inner).powi(2)) - dome;
         let height_at = |r: f32| -> f32 {
             if r < inner {
-                let floor = dome * (1.0 - (r / inner).powi(2)) - dome;
-                floor + bump(r, second, 0.012) * 0.006
+                floor(r) + bump(r, second, 0.012) * 0.006
             } else if r < outer {
                 -dome + height * bump(r, (inner + outer) / 2.0, breadth / 2.0)
             } else {
@@ -168,30 +169,13 @@ impl Base {
             }
         };
         let shift = height_at(0.0);
-        let heights: Vec<f32> = (0..=STEPS)
-            .map(|i| height_at(i as f32 * REACH / STEPS as f32) - shift)
-            .collect();
-        let shade = (0..=STEPS)
-            .map(|i| {
-                let r = i as f32 * REACH / STEPS as f32;
-                let near = if r < inner {
-                    inner - r
-                } else {
-                    (r - outer).max(0.0)
-                };
-                1.0 - 0.22
-                    * (-near / (height * 1.2)).exp()
-                    * f32::from(u8::from(r < inner || r > outer))
-            })
-            .collect();
+        let lowest = drop + dome + shift;
+        let ring = (inner, outer);
+        let base = Self::tabulated(ware, ring, stretch, lowest, |r| height_at(r) - shift);
         Self {
-            ware,
-            ring: (inner, outer),
-            stretch,
-            drop: drop + dome + shift,
-            bare_ring: rng.chance(0.75),
-            heights,
-            shade,
+            bare_ring,
+            shade: ring_shade(ring, height),
+            ..base
         }
     }
 
@@ -235,6 +219,20 @@ impl Base {
         let half = (self.ring.1 - self.ring.0) * 0.3;
         ((half - (radius - middle).abs()) / soft.max(1e-4) + 0.5).clamp(0.0, 1.0)
     }
+}
+
+/// Light that the ring of this height keeps from the places beside it.
+fn ring_shade((inner, outer): (f32, f32), height: f32) -> Vec<f32> {
+    let shade_at = |r: f32| {
+        if (inner..=outer).contains(&r) {
+            return 1.0;
+        }
+        let near = if r < inner { inner - r } else { r - outer };
+        1.0 - 0.22 * (-near / (height * 1.2)).exp()
+    };
+    (0..=STEPS)
+        .map(|i| shade_at(i as f32 * REACH / STEPS as f32))
+        .collect()
 }
 
 fn bump(r: f32, centre: f32, half: f32) -> f32 {

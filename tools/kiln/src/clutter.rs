@@ -4,7 +4,8 @@ use crate::artwork::{Artwork, Face};
 use crate::colour::{Rgb, srgb, varied};
 use crate::decal::{Decal, Stuff};
 use crate::drawing::{
-    Bounds, Ink, Setting, Shape, bounds_of, coverage, ellipse, paint_shapes, polygon, polyline,
+    Bounds, Ink, Setting, Shape, bounds_of, coverage, ellipse, fitted, paint_shapes, polygon,
+    polyline,
 };
 use crate::glaze::InkTone;
 use crate::plane::Plane;
@@ -236,77 +237,43 @@ fn second_stamp(set: &mut Set, artwork: &Artwork, rng: &mut Rng) {
     set.scene.decals.push(decal);
 }
 
-/// A paper label with print on it, as colours and outline.
+/// Grounds of price labels (sRGB).
+const LABELS: [[u8; 4]; 5] = [
+    [250, 248, 240, 255],
+    [250, 222, 60, 255],
+    [240, 120, 40, 255],
+    [230, 240, 245, 255],
+    [120, 200, 120, 255],
+];
+
+/// A paper label with print on it, as outline and colours.
 fn paper(artwork: &Artwork, pixels: u32, rng: &mut Rng) -> Option<(Plane, Vec<Rgb>)> {
     let round = rng.chance(0.35);
-    let (w, h) = (
-        pixels,
-        if round {
-            pixels
-        } else {
-            (pixels as f32 * rng.range(0.4, 0.75)) as u32
-        },
-    );
-    let mut map = Pixmap::new(w.max(8), h.max(8))?;
-    let (wf, hf) = (w as f32, h as f32);
+    let high = if round { 1.0 } else { rng.range(0.4, 0.75) };
+    let (w, h) = (pixels as f32, (pixels as f32 * high).floor().max(8.0));
+    let mut map = Pixmap::new(pixels.max(8), h as u32)?;
     let body = if round {
-        ellipse(
-            wf / 2.0,
-            hf / 2.0,
-            wf / 2.0 - 2.0,
-            hf / 2.0 - 2.0,
-            Ink::Fill,
-        )
+        ellipse(w / 2.0, h / 2.0, w / 2.0 - 2.0, h / 2.0 - 2.0, Ink::Fill)
     } else {
-        polygon(
-            &[
-                (2.0, 2.0),
-                (wf - 2.0, 2.0),
-                (wf - 2.0, hf - 2.0),
-                (2.0, hf - 2.0),
-            ],
-            Ink::Fill,
-        )
+        let (r, b) = (w - 2.0, h - 2.0);
+        polygon(&[(2.0, 2.0), (r, 2.0), (r, b), (2.0, b)], Ink::Fill)
     };
-    let ground = *rng.pick(&[
-        [250, 248, 240, 255],
-        [250, 222, 60, 255],
-        [240, 120, 40, 255],
-        [230, 240, 245, 255],
-        [120, 200, 120, 255],
-    ]);
-    paint_shapes(&mut map, &body, Transform::identity(), ground);
-    let price = format!("{}.{:02}", 1 + rng.below(60), [0, 50, 99, 95][rng.below(4)]);
-    let mut print = crate::drawing::fitted(
-        &written(artwork, &price, &[Face::Sans, Face::Script], rng),
-        wf / 2.0,
-        hf * 0.58,
-        wf * 0.62,
-    );
-    if rng.chance(0.6) {
-        let word = artwork.words.places[rng.below(artwork.words.places.len())].to_uppercase();
-        print.extend(crate::drawing::fitted(
-            &written(artwork, &word, &[Face::Sans], rng),
-            wf / 2.0,
-            hf * 0.22,
-            wf * 0.55,
-        ));
-    }
+    paint_shapes(&mut map, &body, Transform::identity(), *rng.pick(&LABELS));
+    let print = label_print(artwork, w, h, rng);
     paint_shapes(&mut map, &print, Transform::identity(), [40, 40, 46, 255]);
-    let cover = map
-        .pixels()
-        .iter()
-        .map(|p| f32::from(p.alpha()) / 255.0)
-        .collect();
-    let colours = crate::top::colours(&map);
-    Some((
-        Plane {
-            width: w.max(8) as usize,
-            height: h.max(8) as usize,
-            data: cover,
-        },
-        colours,
-    ))
+    Some(crate::top::paper_of(&map))
+}
+
+fn label_print(artwork: &Artwork, w: f32, h: f32, rng: &mut Rng) -> Vec<Shape> {
+    let price = format!("{}.{:02}", 1 + rng.below(60), [0, 50, 99, 95][rng.below(4)]);
+    let price = written(artwork, &price, &[Face::Sans, Face::Script], rng);
+    let mut print = fitted(&price, w / 2.0, h * 0.58, w * 0.62);
+    if rng.chance(0.6) {
+        let word = rng.pick(&artwork.words.places).to_uppercase();
+        let word = written(artwork, &word, &[Face::Sans], rng);
+        print.extend(fitted(&word, w / 2.0, h * 0.22, w * 0.55));
+    }
+    print
 }
 
 fn label(set: &mut Set, artwork: &Artwork, rng: &mut Rng) {

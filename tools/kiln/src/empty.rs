@@ -4,8 +4,7 @@ use crate::artwork::Artwork;
 use crate::base::Base;
 use crate::camera::{Camera, Pose};
 use crate::clutter::{self, Distractor};
-use crate::glaze::{Glaze, Table, Tone};
-use crate::light::Light;
+use crate::glaze::Tone;
 use crate::random::Rng;
 use crate::record::attributes;
 use crate::scene::Scene;
@@ -41,20 +40,9 @@ fn view(
         focal,
         centre: (width as f32 / 2.0, height as f32 / 2.0),
     };
+    let camera = Camera::new(&pose);
     Set {
-        scene: Scene {
-            width,
-            height,
-            camera: Camera::new(&pose),
-            base,
-            glaze: Glaze::draw(tone, artwork.split, rng),
-            table: Table::draw(artwork.split, rng),
-            light: Light::draw(rng),
-            decals: Vec::new(),
-            overlays: Vec::new(),
-            neighbours: Vec::new(),
-            bands: Vec::new(),
-        },
+        scene: Scene::empty((width, height), camera, base, tone, artwork.split, rng),
         tilt_deg: pose.tilt.to_degrees(),
         pose,
         mark: None,

@@ -24,32 +24,31 @@ pub struct Framing {
 /// Corner-to-corner margin kept inside the frame, in pixels.
 pub const FRAME_MARGIN: f32 = 12.0;
 
+/// The short side of a photo, in pixels.
+const SHORT: f32 = 1200.0;
+/// Shares of the photo's width that a mark takes, and those of a small one.
+const SHARES: (f32, f32) = (0.13, 0.6);
+const SMALL_SHARES: (f32, f32) = (0.05, 0.12);
+/// Smallest mark on a base, in base radii, unless the order asks for a small one.
+const LEAST_MARK: f32 = 0.22;
+
+/// Frames a mark of the given box on `base`.
 pub fn framing(order: &Order, base: &Base, drawn: &Bounds, rng: &mut Rng) -> Framing {
-    let portrait = rng.chance(0.5);
-    let (width, height) = if portrait { (1200, 1600) } else { (1600, 1200) };
-    let (w, short) = (width as f32, 1200.0);
+    let (width, height) = if rng.chance(0.5) {
+        (1200, 1600)
+    } else {
+        (1600, 1200)
+    };
     let (bw, bh) = (drawn.width(), drawn.height());
     let half_diagonal = 0.5 * bw.hypot(bh) / bw.max(bh);
     let room = base.ring.0 * 0.93;
-    let most = room / half_diagonal;
     let small = order.condition == Condition::Small;
     let (mark, radius_px) = loop {
-        let view = rng.unit();
-        let radius_px = if small {
-            short * rng.range(0.3, 0.46) / base.stretch
-        } else if view < 0.4 {
-            short * rng.range(0.4, 0.49) / base.stretch
-        } else {
-            short * rng.range(0.5, 1.5)
-        };
-        let share = if small {
-            rng.range(0.05, 0.12)
-        } else {
-            rng.range(0.13, 0.6)
-        };
-        let mark = share * w / radius_px;
-        let fits = mark < most && mark * radius_px < short * 0.8;
-        if fits && (small || mark > 0.22) {
+        let radius_px = radius_in_view(base, small, rng);
+        let (low, high) = if small { SMALL_SHARES } else { SHARES };
+        let mark = rng.range(low, high) * width as f32 / radius_px;
+        let fits = mark < room / half_diagonal && mark * radius_px < SHORT * 0.8;
+        if fits && (small || mark > LEAST_MARK) {
             break (mark, radius_px);
         }
     };
@@ -60,10 +59,10 @@ pub fn framing(order: &Order, base: &Base, drawn: &Bounds, rng: &mut Rng) -> Fra
         let middle = (base.ring.0 + base.ring.1) / 2.0 + rng.range(-0.1, 0.1) * mark;
         centre = (middle * a.cos() * base.stretch, middle * a.sin());
     }
-    let jitter = 0.12 * short / radius_px;
-    let target = if radius_px * base.stretch < short * 0.5 {
+    let target = if radius_px * base.stretch < SHORT * 0.5 {
         (rng.range(-0.1, 0.1), rng.range(-0.1, 0.1))
     } else {
+        let jitter = 0.12 * SHORT / radius_px;
         (
             centre.0 + jitter * rng.normal(),
             centre.1 + jitter * rng.normal(),
@@ -77,6 +76,18 @@ pub fn framing(order: &Order, base: &Base, drawn: &Bounds, rng: &mut Rng) -> Fra
         centre,
         angle: rng.angle(),
         target,
+    }
+}
+
+/// Photo pixels per base radius: four in ten show the whole base, the others come closer.
+fn radius_in_view(base: &Base, small: bool, rng: &mut Rng) -> f32 {
+    let view = rng.unit();
+    if small {
+        SHORT * rng.range(0.3, 0.46) / base.stretch
+    } else if view < 0.4 {
+        SHORT * rng.range(0.4, 0.49) / base.stretch
+    } else {
+        SHORT * rng.range(0.5, 1.5)
     }
 }
 

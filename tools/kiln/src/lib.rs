@@ -7,6 +7,7 @@
 
 pub mod artwork;
 pub mod base;
+pub mod botany;
 pub mod camera;
 pub mod clean;
 pub mod cli;
@@ -34,6 +35,7 @@ pub mod sheet;
 pub mod shoot;
 pub mod starter;
 pub mod strike;
+pub mod table;
 pub mod texture;
 pub mod top;
 pub mod trouble;

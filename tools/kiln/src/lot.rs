@@ -12,6 +12,7 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 #[derive(Debug, thiserror::Error)]
 pub enum LotError {
@@ -67,47 +68,39 @@ pub fn write(
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<usize, LotError> {
     let root = Rng::new(settings.seed).fork(settings.split.name(), 0);
-    let families = invent(
-        artwork,
-        settings.families,
-        settings.unknown_siblings,
-        settings.unknown,
-        &root,
-    );
+    let (known, siblings) = (settings.families, settings.unknown_siblings);
+    let families = invent(artwork, known, siblings, settings.unknown, &root);
     let photos = out.join("photos");
     make_dir(&photos)?;
-    let jobs = jobs(settings, &families);
-    let done = std::sync::atomic::AtomicUsize::new(0);
-    let total = jobs.len().div_ceil(settings.every.max(1)) + 2 * families.known.len();
-    let tick = || {
-        progress(
-            done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1,
-            total,
-        );
-    };
+    let every = settings.every.max(1);
+    let jobs: Vec<(usize, Job<'_>)> = jobs(settings, &families)
+        .into_iter()
+        .enumerate()
+        .step_by(every)
+        .collect();
+    let done = AtomicUsize::new(0);
+    let total = jobs.len() + families.known.len();
+    let tick = || progress(done.fetch_add(1, Ordering::Relaxed) + 1, total);
     families
         .known
         .par_iter()
         .enumerate()
         .try_for_each(|(i, f)| {
             write_clean(artwork, f, out, &root.fork("clean", i as u64))?;
-            tick();
             write_reference(artwork, f, out, &root.fork("reference", i as u64))?;
             tick();
             Ok(())
         })?;
     let truths: Vec<Truth> = jobs
         .par_iter()
-        .enumerate()
-        .filter(|(i, _)| i % settings.every.max(1) == 0)
         .map(|(i, job)| {
-            let truth = shoot(artwork, job, &photos, &root.fork("photo", i as u64))?;
+            let truth = shoot(artwork, job, &photos, &root.fork("photo", *i as u64))?;
             tick();
             Ok(truth)
         })
         .collect::<Result<_, LotError>>()?;
     write_truth(&out.join("truth.jsonl"), truths)?;
-    Ok(total - 2 * families.known.len())
+    Ok(jobs.len())
 }
 
 fn siblings_of(families: &Families) -> BTreeMap<usize, Vec<String>> {
@@ -120,6 +113,7 @@ fn siblings_of(families: &Families) -> BTreeMap<usize, Vec<String>> {
     groups
 }
 
+/// All photos of the lot, in an order that `every` thins evenly.
 fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
     let groups = siblings_of(families);
     let order = |kind, condition, i: usize, f: &Family| {
@@ -131,46 +125,57 @@ fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
     };
     let mut jobs = Vec::new();
     for (i, f) in families.known.iter().enumerate() {
-        if settings.known {
-            for (k, c) in Condition::SEVEN.into_iter().enumerate() {
-                jobs.push(Job::Marked(order(Kind::Known, c, i + k, f), f));
-            }
+        let seven: &[Condition] = if settings.known {
+            &Condition::SEVEN
+        } else {
+            &[]
+        };
+        let extra: &[Condition] = if settings.extras { &EXTRAS } else { &[] };
+        for (k, c) in seven.iter().enumerate() {
+            jobs.push(Job::Marked(order(Kind::Known, *c, i + k, f), f));
         }
-        if settings.extras {
-            let extra = [Condition::Small, Condition::Hollow, Condition::AcrossRing];
-            for (k, c) in extra.into_iter().enumerate() {
-                jobs.push(Job::Marked(order(Kind::Known, c, i + k, f), f));
+        for (k, c) in extra.iter().enumerate() {
+            let mut o = order(Kind::Known, *c, i + k, f);
+            if *c == Condition::Distractor {
+                o.distractor = Some(Distractor::ALL[(2 * i + k) % Distractor::ALL.len()]);
             }
+            jobs.push(Job::Marked(o, f));
+        }
+    }
+    for (kind, list) in [
+        (Kind::Unknown, &families.strangers),
+        (Kind::UnknownSibling, &families.siblings),
+    ] {
+        for (i, f) in list.iter().enumerate() {
             jobs.push(Job::Marked(
-                order(Kind::Known, Condition::Impressed, i, f),
+                order(kind, Condition::SEVEN[i % 7], i / 7, f),
                 f,
             ));
-            for k in 0..2 {
-                let mut o = order(Kind::Known, Condition::Distractor, i + k, f);
-                o.distractor = Some(Distractor::ALL[(2 * i + k) % Distractor::ALL.len()]);
-                jobs.push(Job::Marked(o, f));
-            }
         }
     }
-    for (i, f) in families.strangers.iter().enumerate() {
-        let c = Condition::SEVEN[i % 7];
-        jobs.push(Job::Marked(order(Kind::Unknown, c, i / 7, f), f));
-    }
-    for (i, f) in families.siblings.iter().enumerate() {
-        let c = Condition::SEVEN[i % 7];
-        jobs.push(Job::Marked(order(Kind::UnknownSibling, c, i / 7, f), f));
-    }
-    jobs.extend((0..settings.bare).map(|i| Job::Empty(Kind::Bare, Severity::ALL[i % 3])));
-    // Of ten tops one is a detail and one a receipt or box.
-    jobs.extend((0..settings.tops).map(|i| {
-        let kind = match i % 10 {
-            4 => Kind::Detail,
-            8 => Kind::Receipt,
-            _ => Kind::Top,
-        };
-        Job::Empty(kind, Severity::ALL[i % 3])
-    }));
+    let level = |i: usize| Severity::ALL[i % 3];
+    jobs.extend((0..settings.bare).map(|i| Job::Empty(Kind::Bare, level(i))));
+    jobs.extend((0..settings.tops).map(|i| Job::Empty(top_kind(i), level(i))));
     jobs
+}
+
+/// Conditions of the further photos of each family; two of them show something else besides.
+const EXTRAS: [Condition; 6] = [
+    Condition::Small,
+    Condition::Hollow,
+    Condition::AcrossRing,
+    Condition::Impressed,
+    Condition::Distractor,
+    Condition::Distractor,
+];
+
+/// Of ten tops one is a detail and one a receipt or box.
+fn top_kind(i: usize) -> Kind {
+    match i % 10 {
+        4 => Kind::Detail,
+        8 => Kind::Receipt,
+        _ => Kind::Top,
+    }
 }
 
 fn shoot(artwork: &Artwork, job: &Job<'_>, photos: &Path, rng: &Rng) -> Result<Truth, LotError> {

@@ -1,13 +1,17 @@
 //! The truth of a photo that has been taken.
 
+use crate::decal::Decal;
 use crate::develop::Develop;
 use crate::family::{Family, Means};
 use crate::severity::{Measured, shares};
-use crate::shoot::{Order, Set, quad_of};
+use crate::shoot::{Order, Posed, Set, quad_of};
 use crate::trouble;
 use crate::truth::{Attributes, CodeTruth, Condition, SecondMark, Truth};
 
 /// What stands beside the photo in the truth.
+///
+/// # Panics
+/// Where `set` holds no mark, which is a bug of the caller.
 pub fn truth_of(
     set: &Set,
     order: &Order,
@@ -16,49 +20,7 @@ pub fn truth_of(
     contrast: f32,
     file: &str,
 ) -> Truth {
-    let (index, posed) = set
-        .mark
-        .as_ref()
-        .expect("a photograph of a family has its mark");
-    let decal = &set.scene.decals[*index];
-    let s = shares(&set.scene, &set.points);
-    let w = set.stroke_px();
-    let wide = posed.drawn.bounds.width().max(posed.drawn.bounds.height());
-    let map_per_unit = posed.to_map.sx;
-    let px = decal.scale / set.scene.pixel_size();
-    let blur = how.blur.hypot(how.shake.0 * 0.289);
-    let measured = Measured {
-        stroke_px: w,
-        width_px: wide * map_per_unit * px,
-        width_share: wide * map_per_unit * px / set.scene.width as f32,
-        blur_w: blur / w,
-        tilt_deg: set.tilt_deg,
-        glare_share: s.glare,
-        ink_left: s.left,
-        cut_share: s.cut,
-        smear_w: trouble::smear_of(order),
-        contrast_noise: contrast,
-        deciding_visible: s.deciding,
-        letter_px: posed.drawn.letter * map_per_unit * px * set.tilt_deg.to_radians().cos(),
-    };
-    let code = posed.drawn.code.and_then(|b| {
-        let quad = quad_of(&set.scene, decal, posed.to_map, &b)?;
-        Some(CodeTruth {
-            text: posed.code.clone(),
-            quad,
-        })
-    });
-    let second = set
-        .second
-        .iter()
-        .filter_map(|(what, i, b, to_map)| {
-            let quad = quad_of(&set.scene, &set.scene.decals[*i], *to_map, b)?;
-            Some(SecondMark {
-                what: what.clone(),
-                quad,
-            })
-        })
-        .collect();
+    let measured = measured(set, order, how, contrast);
     Truth {
         file: file.to_string(),
         width: set.scene.width,
@@ -70,14 +32,69 @@ pub fn truth_of(
         variant: None,
         group: family.group,
         siblings: order.siblings.clone(),
-        decidable: decidable(&measured, blur),
+        decidable: decidable(&measured),
         quad: set.quad,
-        second,
+        second: second_marks(set),
         measured: Some(measured),
         attributes: attributes(set, order, Some(family)),
         distractors: set.distractors.clone(),
-        code,
+        code: code(set),
     }
+}
+
+fn own(set: &Set) -> (&Decal, &Posed) {
+    let (index, posed) = set
+        .mark
+        .as_ref()
+        .expect("a photograph of a family has its mark");
+    (&set.scene.decals[*index], posed)
+}
+
+/// Deviation of a uniform streak, in lengths of the streak.
+pub const STREAK: f32 = 0.289;
+
+fn measured(set: &Set, order: &Order, how: &Develop, contrast: f32) -> Measured {
+    let (decal, posed) = own(set);
+    let s = shares(&set.scene, &set.points);
+    let w = set.stroke_px();
+    let unit_px = posed.to_map.sx * decal.scale / set.scene.pixel_size();
+    let width_px = posed.drawn.bounds.width().max(posed.drawn.bounds.height()) * unit_px;
+    Measured {
+        stroke_px: w,
+        width_px,
+        width_share: width_px / set.scene.width as f32,
+        blur_w: how.blur.hypot(how.shake.0 * STREAK) / w,
+        tilt_deg: set.tilt_deg,
+        glare_share: s.glare,
+        ink_left: s.left,
+        cut_share: s.cut,
+        smear_w: trouble::smear_of(order),
+        contrast_noise: contrast,
+        deciding_visible: s.deciding,
+        letter_px: posed.drawn.letter * unit_px * set.tilt_deg.to_radians().cos(),
+    }
+}
+
+fn code(set: &Set) -> Option<CodeTruth> {
+    let (decal, posed) = own(set);
+    let quad = quad_of(&set.scene, decal, posed.to_map, &posed.drawn.code?)?;
+    Some(CodeTruth {
+        text: posed.code.clone(),
+        quad,
+    })
+}
+
+fn second_marks(set: &Set) -> Vec<SecondMark> {
+    let quad = |i: &usize, b, to_map| quad_of(&set.scene, &set.scene.decals[*i], to_map, b);
+    set.second
+        .iter()
+        .filter_map(|(what, i, b, to_map)| {
+            Some(SecondMark {
+                what: what.clone(),
+                quad: quad(i, b, *to_map)?,
+            })
+        })
+        .collect()
 }
 
 /// Siblings are told apart only by letters of this height (pixels), blurred by less than this share
@@ -89,7 +106,8 @@ const LEGIBLE_BLUR: f32 = 0.28;
 const LEGIBLE_SHARE: f32 = 0.34;
 const LEGIBLE_CONTRAST: f32 = 1.2;
 
-fn decidable(m: &Measured, blur: f32) -> bool {
+fn decidable(m: &Measured) -> bool {
+    let blur = m.blur_w * m.stroke_px;
     m.letter_px >= LEGIBLE_PX
         && blur <= LEGIBLE_BLUR * m.letter_px
         && m.deciding_visible >= LEGIBLE_SHARE

@@ -1,12 +1,15 @@
 //! A scene and its picture in linear light.
 
+use crate::artwork::Split;
 use crate::base::Base;
 use crate::camera::Camera;
 use crate::colour::{Rgb, luma, mix, scaled};
 use crate::decal::{Decal, Stuff};
-use crate::glaze::{Glaze, Table};
+use crate::glaze::{Glaze, Tone};
 use crate::light::{Light, Vec3, unit};
 use crate::plane::Plane;
+use crate::random::Rng;
+use crate::table::Table;
 use crate::texture::{clouds, grain};
 
 /// A thing held before the lens: a thumb, a hand, a ruler, another piece. Photo pixels.
@@ -84,6 +87,30 @@ const LEVEL: f32 = 2e-4;
 const STEPS: usize = 5;
 
 impl Scene {
+    /// A piece of the split's glazes and tables, with nothing on it.
+    pub fn empty(
+        (width, height): (usize, usize),
+        camera: Camera,
+        base: Base,
+        tone: Tone,
+        split: Split,
+        rng: &mut Rng,
+    ) -> Self {
+        Self {
+            width,
+            height,
+            camera,
+            base,
+            glaze: Glaze::draw(tone, split, rng),
+            table: Table::draw(split, rng),
+            light: Light::draw(rng),
+            decals: Vec::new(),
+            overlays: Vec::new(),
+            neighbours: Vec::new(),
+            bands: Vec::new(),
+        }
+    }
+
     /// The base's surface along `ray`; None where the ray passes the rim. `near` is a height to
     /// start from: that of the pixel before saves most of the search.
     pub fn hit(&self, ray: Vec3, near: f32) -> Option<Hit> {

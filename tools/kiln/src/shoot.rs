@@ -2,15 +2,14 @@
 
 use crate::artwork::Artwork;
 use crate::base::Base;
-use crate::camera::{Camera, Pose};
+use crate::camera::Pose;
 use crate::clutter;
 use crate::decal::{Decal, Stuff};
 use crate::develop::{Develop, Picture, develop, focused};
 use crate::drawing::{Bounds, coverage};
 use crate::family::{Family, Means};
 use crate::framing::{FRAME_MARGIN, Framing, camera, framing};
-use crate::glaze::{Glaze, InkTone, Table, Tone};
-use crate::light::Light;
+use crate::glaze::{InkTone, Tone};
 use crate::mark::Drawn;
 use crate::plane::Plane;
 use crate::random::Rng;
@@ -224,29 +223,6 @@ impl Set {
     }
 }
 
-fn scene_for(
-    base: Base,
-    tone: Tone,
-    artwork: &Artwork,
-    f: &Framing,
-    cam: Camera,
-    rng: &mut Rng,
-) -> Scene {
-    Scene {
-        width: f.width,
-        height: f.height,
-        camera: cam,
-        base,
-        glaze: Glaze::draw(tone, artwork.split, rng),
-        table: Table::draw(artwork.split, rng),
-        light: Light::draw(rng),
-        decals: Vec::new(),
-        overlays: Vec::new(),
-        neighbours: Vec::new(),
-        bands: Vec::new(),
-    }
-}
-
 /// Draws tried before a framing that cuts the mark is taken after all.
 const FRAMINGS: usize = 24;
 
@@ -263,7 +239,7 @@ pub fn set_up(artwork: &Artwork, order: &Order, family: &Family, rng: &mut Rng) 
         };
         let f = framing(order, &base, &bounds, rng);
         let (cam, pose, tilt_deg) = camera(order, &f, rng);
-        let scene = scene_for(base, tone, artwork, &f, cam, rng);
+        let scene = Scene::empty((f.width, f.height), cam, base, tone, artwork.split, rng);
         let pixels = (f.mark * f.radius_px * 1.2).clamp(140.0, 1150.0);
         tried += 1;
         if tried == FRAMINGS || frames(&scene, &f, &bounds) {

@@ -2,11 +2,12 @@
 //! printed paper that a folder of photos holds too.
 
 use crate::artwork::{Artwork, Face};
+use crate::botany::leaf;
 use crate::clutter::drawn;
 use crate::colour::{Rgb, srgb, varied};
 use crate::decal::{Decal, Stuff};
 use crate::drawing::{Ink, Setting, Shape, bounds_of, fitted, moved, paint_shapes, polygon};
-use crate::emblem::{Emblem, leaf};
+use crate::emblem::Emblem;
 use crate::glaze::InkTone;
 use crate::plane::Plane;
 use crate::random::Rng;
@@ -166,16 +167,9 @@ fn text(artwork: &Artwork, words: &str, faces: &[Face], rng: &mut Rng) -> Vec<Sh
 /// A till receipt or the printed side of a box, lying on the board that `set` shows.
 pub fn printed_paper(set: &mut Set, artwork: &Artwork, boxed: bool, rng: &mut Rng) {
     let size = rng.range(0.3, 0.42);
-    let high = if boxed {
-        rng.range(0.5, 0.9)
-    } else {
-        rng.range(1.5, 2.3)
-    };
-    let wide = if high > 1.0 {
-        size / high * 1.6
-    } else {
-        size * 1.4
-    };
+    let (low, most) = if boxed { (0.5, 0.9) } else { (1.5, 2.3) };
+    let high = rng.range(low, most);
+    let wide = size * if boxed { 1.4 } else { 1.6 / high };
     let pixels = (wide / set.scene.pixel_size()).clamp(80.0, 1300.0);
     let (w, h) = (pixels.ceil(), (pixels * high).ceil());
     let Some(mut map) = Pixmap::new(w as u32, h as u32) else {
@@ -186,15 +180,8 @@ pub fn printed_paper(set: &mut Set, artwork: &Artwork, boxed: bool, rng: &mut Rn
     } else {
         [246, 245, 240, 255]
     };
-    let sheet = polygon(
-        &[
-            (1.0, 1.0),
-            (w - 1.0, 1.0),
-            (w - 1.0, h - 1.0),
-            (1.0, h - 1.0),
-        ],
-        Ink::Fill,
-    );
+    let (r, b) = (w - 1.0, h - 1.0);
+    let sheet = polygon(&[(1.0, 1.0), (r, 1.0), (r, b), (1.0, b)], Ink::Fill);
     paint_shapes(&mut map, &sheet, Transform::identity(), ground);
     let print = if boxed {
         box_print(artwork, w, h, rng)
@@ -202,27 +189,35 @@ pub fn printed_paper(set: &mut Set, artwork: &Artwork, boxed: bool, rng: &mut Rn
         receipt(artwork, w, h, rng)
     };
     paint_shapes(&mut map, &print, Transform::identity(), [48, 46, 50, 255]);
+    let (plane, colours) = paper_of(&map);
     let stuff = Stuff::Paper {
-        colours: colours(&map),
+        colours,
         shine: 0.05,
     };
-    let cover = map
+    let decal = Decal::new(plane, stuff, (0.0, 0.0), rng.angle(), wide / w);
+    set.scene.decals.push(decal);
+}
+
+/// Outline and colours of a painted paper.
+pub fn paper_of(map: &Pixmap) -> (Plane, Vec<Rgb>) {
+    let data = map
         .pixels()
         .iter()
         .map(|p| f32::from(p.alpha()) / 255.0)
         .collect();
-    let plane = Plane {
-        width: w as usize,
-        height: h as usize,
-        data: cover,
-    };
-    set.scene
-        .decals
-        .push(Decal::new(plane, stuff, (0.0, 0.0), rng.angle(), wide / w));
+    let (width, height) = (map.width() as usize, map.height() as usize);
+    (
+        Plane {
+            width,
+            height,
+            data,
+        },
+        colours(map),
+    )
 }
 
 /// The colours of a pixmap in linear light.
-pub fn colours(map: &Pixmap) -> Vec<Rgb> {
+fn colours(map: &Pixmap) -> Vec<Rgb> {
     map.pixels()
         .iter()
         .map(|p| {

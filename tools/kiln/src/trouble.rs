@@ -6,6 +6,7 @@ use crate::clutter;
 use crate::develop::Develop;
 use crate::light::{Window, dot, unit};
 use crate::random::Rng;
+use crate::record::STREAK;
 use crate::scene::{Overlay, Scene};
 use crate::severity::shares;
 use crate::shoot::{Order, Set};
@@ -69,8 +70,7 @@ pub fn spoil(order: &Order, w: f32, how: &mut Develop, rng: &mut Rng) {
             if rng.chance(0.35) {
                 how.blur = (sigma * 0.45).max(0.5);
                 let rest = (sigma * sigma - how.blur * how.blur).max(0.0).sqrt();
-                // A uniform streak of length L has a deviation of 0.289 L.
-                how.shake = (rest / 0.289, rng.angle());
+                how.shake = (rest / STREAK, rng.angle());
             } else {
                 how.blur = sigma.max(0.5);
             }
