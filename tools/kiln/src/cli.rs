@@ -3,6 +3,7 @@
 use crate::artwork::{Artwork, ArtworkError, Split};
 use crate::lot::{self, LotError, LotSettings};
 use crate::sheet::{self, Choice};
+use crate::truth::Condition;
 use crate::{sale, starter};
 use clap::{Args, Parser, Subcommand};
 use std::io::{IsTerminal, Write};
@@ -75,6 +76,9 @@ struct LotArgs {
     /// Take only every so many-th photo, the same ones as in the whole lot.
     #[arg(long, default_value_t = 1)]
     every: usize,
+    /// Take only photos under this condition (may be given again), the same as in the whole lot.
+    #[arg(long, value_enum)]
+    only: Vec<Condition>,
     /// Pictures rendered at a time; 0 for one a core.
     #[arg(long, default_value_t = 0)]
     jobs: usize,
@@ -161,6 +165,7 @@ fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
         extras: args.extras,
         known: !args.no_known,
         every: args.every,
+        only: args.only.clone(),
     };
     let started = std::time::Instant::now();
     let threads = pool(args.jobs)?;

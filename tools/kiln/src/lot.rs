@@ -53,6 +53,17 @@ pub struct LotSettings {
     pub known: bool,
     /// Only every so many-th photo is taken (1 for all).
     pub every: usize,
+    /// Only marked photos under these conditions are taken; all where empty.
+    pub only: Vec<Condition>,
+}
+
+impl LotSettings {
+    fn wants(&self, job: &Job<'_>) -> bool {
+        match job {
+            Job::Marked(order, _) => self.only.is_empty() || self.only.contains(&order.condition),
+            Job::Empty(..) => self.only.is_empty(),
+        }
+    }
 }
 
 /// One photo to take: of a family, or of something without a mark.
@@ -77,6 +88,7 @@ pub fn write(
         .into_iter()
         .enumerate()
         .step_by(every)
+        .filter(|(_, job)| settings.wants(job))
         .collect();
     let done = AtomicUsize::new(0);
     let total = jobs.len() + families.known.len();

@@ -6,8 +6,8 @@ use crate::scene::Scene;
 use serde::Serialize;
 
 /// Median stroke width in pixels, `w` of the severities: twice the distance from the strokes'
-/// middle lines to their edges, the median taken along the lines. A chamfer distance (1, sqrt 2;
-/// Borgefors 1986) stands for the Euclidean one.
+/// middle lines to their edges; half of the ink lies in strokes thinner than this. A chamfer
+/// distance (1, sqrt 2; Borgefors 1986) stands for the Euclidean one.
 pub fn median_stroke(mask: &Plane) -> f32 {
     let (w, h) = (mask.width, mask.height);
     let mut d: Vec<f32> = mask
@@ -47,11 +47,21 @@ pub fn median_stroke(mask: &Plane) -> f32 {
             }
         }
     }
-    if middle.is_empty() {
-        1.0
-    } else {
-        (2.0 * median(&mut middle) - 1.0).max(1.0)
+    half_of_ink(&mut middle)
+}
+
+/// The width that halves the ink: a point of a middle line stands for as much as it is wide.
+fn half_of_ink(middle: &mut [f32]) -> f32 {
+    middle.sort_unstable_by(f32::total_cmp);
+    let half = middle.iter().map(|&v| f64::from(v)).sum::<f64>() / 2.0;
+    let mut so_far = 0.0;
+    for &v in middle.iter() {
+        so_far += f64::from(v);
+        if so_far >= half {
+            return (2.0 * v - 1.0).max(1.0);
+        }
     }
+    1.0
 }
 
 /// A place of the mark that holds ink in the drawing.

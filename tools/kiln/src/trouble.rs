@@ -49,7 +49,7 @@ pub fn wear(order: &Order, rng: &mut Rng) -> Wear {
             wear.smear = smear_of(order);
             wear.smear_angle = rng.angle();
             wear.left = rng.range(0.85, 1.0);
-            if rng.chance(0.25) {
+            if rng.chance(0.15) {
                 wear.double = Some((rng.range(-1.5, 1.5), rng.range(-1.5, 1.5)));
             }
         }
@@ -76,11 +76,11 @@ pub fn spoil(order: &Order, w: f32, how: &mut Develop, rng: &mut Rng) {
             }
         }
         Condition::LowLight => {
-            how.exposure *= rng.range(0.3, 0.7);
+            how.exposure *= rng.range(0.55, 0.9);
             how.read = 0.01;
             how.shot = 0.03;
-            how.denoise = rng.range(0.4, 0.95);
-            how.contrast *= 0.5;
+            how.denoise = rng.range(0.0, 0.3);
+            how.sharpen = rng.range(0.4, 1.0);
             how.vignette += 0.15;
             how.balance[2] *= 0.85;
         }
