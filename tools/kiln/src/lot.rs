@@ -1,0 +1,281 @@
+//! Writes a lot: two libraries, the photos with meaningless names, and the truth.
+
+use crate::artwork::{Artwork, Split};
+use crate::clean;
+use crate::clutter::Distractor;
+use crate::empty;
+use crate::family::{Families, Family, invent};
+use crate::random::Rng;
+use crate::shoot::{Order, Shot, photograph};
+use crate::truth::{Condition, Kind, Severity, Truth};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+#[derive(Debug, thiserror::Error)]
+pub enum LotError {
+    #[error("{path}: {source}; kiln must be able to write there")]
+    Write {
+        path: PathBuf,
+        source: std::io::Error,
+    },
+    #[error("{path}: {source}")]
+    Png {
+        path: PathBuf,
+        source: image::ImageError,
+    },
+    #[error("{path}: {source}")]
+    Jpeg {
+        path: PathBuf,
+        source: jpeg_encoder::EncodingError,
+    },
+    #[error("{path}: {source}; this is no truth file of kiln")]
+    Truth {
+        path: PathBuf,
+        source: serde_json::Error,
+    },
+}
+
+/// What a lot holds.
+#[derive(Clone, Debug)]
+pub struct LotSettings {
+    pub split: Split,
+    pub seed: u64,
+    pub families: usize,
+    pub unknown: usize,
+    pub unknown_siblings: usize,
+    pub bare: usize,
+    pub tops: usize,
+    pub extras: bool,
+    /// Known photos under the seven conditions are left out where false.
+    pub known: bool,
+    /// Only every so many-th photo is taken (1 for all).
+    pub every: usize,
+    /// Only marked photos under these conditions are taken; all where empty.
+    pub only: Vec<Condition>,
+}
+
+impl LotSettings {
+    fn wants(&self, job: &Job<'_>) -> bool {
+        match job {
+            Job::Marked(order, _) => self.only.is_empty() || self.only.contains(&order.condition),
+            Job::Empty(..) => self.only.is_empty(),
+        }
+    }
+}
+
+/// One photo to take: of a family, or of something without a mark.
+enum Job<'a> {
+    Marked(Order, &'a Family),
+    Empty(Kind, Severity),
+}
+
+pub fn write(
+    artwork: &Artwork,
+    settings: &LotSettings,
+    out: &Path,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<usize, LotError> {
+    let root = Rng::new(settings.seed).fork(settings.split.name(), 0);
+    let (known, siblings) = (settings.families, settings.unknown_siblings);
+    let families = invent(artwork, known, siblings, settings.unknown, &root);
+    let photos = out.join("photos");
+    make_dir(&photos)?;
+    let every = settings.every.max(1);
+    let jobs: Vec<(usize, Job<'_>)> = jobs(settings, &families)
+        .into_iter()
+        .enumerate()
+        .step_by(every)
+        .filter(|(_, job)| settings.wants(job))
+        .collect();
+    let done = AtomicUsize::new(0);
+    let total = jobs.len() + families.known.len();
+    let tick = || progress(done.fetch_add(1, Ordering::Relaxed) + 1, total);
+    families
+        .known
+        .par_iter()
+        .enumerate()
+        .try_for_each(|(i, f)| {
+            write_clean(artwork, f, out, &root.fork("clean", i as u64))?;
+            write_reference(artwork, f, out, &root.fork("reference", i as u64))?;
+            tick();
+            Ok(())
+        })?;
+    let truths: Vec<Truth> = jobs
+        .par_iter()
+        .map(|(i, job)| {
+            let truth = shoot(artwork, job, &photos, &root.fork("photo", *i as u64))?;
+            tick();
+            Ok(truth)
+        })
+        .collect::<Result<_, LotError>>()?;
+    write_truth(&out.join("truth.jsonl"), truths)?;
+    Ok(jobs.len())
+}
+
+fn siblings_of(families: &Families) -> BTreeMap<usize, Vec<String>> {
+    let mut groups: BTreeMap<usize, Vec<String>> = BTreeMap::new();
+    for f in &families.known {
+        if let Some(g) = f.group {
+            groups.entry(g).or_default().push(f.id.clone());
+        }
+    }
+    groups
+}
+
+/// All photos of the lot, in an order that `every` thins evenly.
+fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
+    let groups = siblings_of(families);
+    let order = |kind, condition, i: usize, f: &Family| {
+        let mut order = Order::plain(kind, condition, Severity::ALL[i % 3]);
+        if let Some(all) = f.group.and_then(|g| groups.get(&g)) {
+            order.siblings = all.iter().filter(|id| **id != f.id).cloned().collect();
+        }
+        order
+    };
+    let mut jobs = Vec::new();
+    for (i, f) in families.known.iter().enumerate() {
+        let seven: &[Condition] = if settings.known {
+            &Condition::SEVEN
+        } else {
+            &[]
+        };
+        let extra: &[Condition] = if settings.extras { &EXTRAS } else { &[] };
+        for (k, c) in seven.iter().enumerate() {
+            jobs.push(Job::Marked(order(Kind::Known, *c, i + k, f), f));
+        }
+        for (k, c) in extra.iter().enumerate() {
+            let mut o = order(Kind::Known, *c, i + k, f);
+            if *c == Condition::Distractor {
+                o.distractor = Some(Distractor::ALL[(2 * i + k) % Distractor::ALL.len()]);
+            }
+            jobs.push(Job::Marked(o, f));
+        }
+    }
+    for (kind, list) in [
+        (Kind::Unknown, &families.strangers),
+        (Kind::UnknownSibling, &families.siblings),
+    ] {
+        for (i, f) in list.iter().enumerate() {
+            jobs.push(Job::Marked(
+                order(kind, Condition::SEVEN[i % 7], i / 7, f),
+                f,
+            ));
+        }
+    }
+    let level = |i: usize| Severity::ALL[i % 3];
+    jobs.extend((0..settings.bare).map(|i| Job::Empty(Kind::Bare, level(i))));
+    jobs.extend((0..settings.tops).map(|i| Job::Empty(top_kind(i), level(i))));
+    jobs
+}
+
+/// Conditions of the further photos of each family; two of them show something else besides.
+const EXTRAS: [Condition; 6] = [
+    Condition::Small,
+    Condition::Hollow,
+    Condition::AcrossRing,
+    Condition::Impressed,
+    Condition::Distractor,
+    Condition::Distractor,
+];
+
+/// Of ten tops one is a detail and one a receipt or box.
+fn top_kind(i: usize) -> Kind {
+    match i % 10 {
+        4 => Kind::Detail,
+        8 => Kind::Receipt,
+        _ => Kind::Top,
+    }
+}
+
+fn shoot(artwork: &Artwork, job: &Job<'_>, photos: &Path, rng: &Rng) -> Result<Truth, LotError> {
+    let mut rng = rng.clone();
+    let file = format!("{:012x}.jpg", rng.bits() >> 16);
+    let path = photos.join(&file);
+    let shot = match job {
+        Job::Marked(order, family) => {
+            let mut pressed;
+            let family = if order.condition == Condition::Impressed {
+                pressed = (*family).clone();
+                pressed.press(&mut rng);
+                &pressed
+            } else {
+                family
+            };
+            photograph(artwork, order, family, &file, &mut rng)
+        }
+        Job::Empty(kind, severity) => {
+            empty::photograph(artwork, *kind, *severity, None, &file, &mut rng)
+        }
+    };
+    let Shot { jpeg, truth } = shot.map_err(|source| LotError::Jpeg {
+        path: path.clone(),
+        source,
+    })?;
+    write_file(&path, &jpeg)?;
+    Ok(truth)
+}
+
+fn folder(out: &Path, library: &str, f: &Family) -> Result<PathBuf, LotError> {
+    let dir = out.join(library).join(&f.id);
+    make_dir(&dir)?;
+    let line = if f.design.line.is_empty() {
+        String::new()
+    } else {
+        format!("line = \"{}\"\n", f.design.line)
+    };
+    let text = format!("name = \"{}\"\n{line}used = \"{}\"\n", f.name, f.used);
+    write_file(&dir.join("mark.toml"), text.as_bytes())?;
+    Ok(dir)
+}
+
+fn write_clean(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(), LotError> {
+    let path = folder(out, "library-clean", f)?.join("mark.png");
+    let scan = clean::scan(artwork, f, &mut rng.clone());
+    scan.save(&path)
+        .map_err(|source| LotError::Png { path, source })
+}
+
+fn write_reference(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(), LotError> {
+    let path = folder(out, "library-photo", f)?.join("photo.jpg");
+    let order = Order::plain(Kind::Known, Condition::Good, Severity::Easy);
+    let shot = photograph(artwork, &order, f, "photo.jpg", &mut rng.clone()).map_err(|source| {
+        LotError::Jpeg {
+            path: path.clone(),
+            source,
+        }
+    })?;
+    write_file(&path, &shot.jpeg)
+}
+
+pub fn write_truth(path: &Path, mut truths: Vec<Truth>) -> Result<(), LotError> {
+    truths.sort_by(|a, b| a.file.cmp(&b.file));
+    let mut text = Vec::new();
+    for t in &truths {
+        let line = serde_json::to_string(t).map_err(|source| LotError::Truth {
+            path: path.to_path_buf(),
+            source,
+        })?;
+        text.extend_from_slice(line.as_bytes());
+        text.push(b'\n');
+    }
+    write_file(path, &text)
+}
+
+pub fn make_dir(path: &Path) -> Result<(), LotError> {
+    std::fs::create_dir_all(path).map_err(|source| LotError::Write {
+        path: path.to_path_buf(),
+        source,
+    })
+}
+
+pub fn write_file(path: &Path, bytes: &[u8]) -> Result<(), LotError> {
+    std::fs::File::create(path)
+        .and_then(|mut f| f.write_all(bytes))
+        .map_err(|source| LotError::Write {
+            path: path.to_path_buf(),
+            source,
+        })
+}
