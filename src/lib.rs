@@ -3,6 +3,11 @@
 //! The folders follow the way of a photo through the tool; DEVELOPERS.md walks them in order.
 
 pub mod answer;
+
+pub mod commands;
+pub mod folder;
 pub mod geometry;
 pub mod identify;
+pub mod in_order;
+pub mod library;
 pub mod photo;
