@@ -2,12 +2,16 @@
 //!
 //! The folders follow the way of a photo through the tool; DEVELOPERS.md walks them in order.
 
+pub mod alignment;
 pub mod answer;
-
 pub mod commands;
+pub mod descriptors;
 pub mod folder;
 pub mod geometry;
 pub mod identify;
 pub mod in_order;
+pub mod ink;
 pub mod library;
 pub mod photo;
+pub mod raster;
+pub mod underside;
