@@ -1,0 +1,94 @@
+"""Renders lots and runs the programs that are measured on them."""
+
+import os
+import pathlib
+import shutil
+import subprocess
+import sys
+
+from . import environment
+from .results import ROOT
+
+BENCH = ROOT / "target" / "bench"
+PROTOCOLS = {"clean": "library-clean", "photo": "library-photo"}
+YARDSTICK = ROOT.parent / "shared" / "yardstick" / "opencv_match.py"
+PHOTO_SUFFIXES = {".jpg", ".jpeg", ".png"}
+
+
+def say(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+def build(*packages: str) -> None:
+    """Release builds of workspace members, offline where everything is at hand."""
+    names = [word for p in packages for word in ("-p", p)]
+    subprocess.run(["cargo", "build", "--release", "--locked", "--quiet", *names], cwd=ROOT, check=True)
+
+
+def program(name: str) -> pathlib.Path:
+    folder = pathlib.Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target"))
+    return folder / "release" / name
+
+
+def render(split: str, seed: int, families: int, extra: tuple[str, ...] = (), tag: str = "") -> pathlib.Path:
+    """The folder of a lot; rendered where it is not there yet. A lot that was cut off half-way has
+    no `done` file and is rendered anew."""
+    lot = BENCH / f"{split}-{seed}-{families}{tag}"
+    if (lot / "done").exists():
+        return lot
+    shutil.rmtree(lot, ignore_errors=True)
+    lot.parent.mkdir(parents=True, exist_ok=True)
+    subprocess.run([ROOT / "tools" / "artwork" / "fetch"], check=True, stdout=sys.stderr)
+    say(f"rendering {lot.relative_to(ROOT)}")
+    command = [program("kiln"), "lot", "--split", split, "--seed", str(seed)]
+    command += ["--families", str(families), "--out", lot, *extra]
+    subprocess.run(command, check=True, stdout=sys.stderr, cwd=ROOT)
+    (lot / "done").touch()
+    return lot
+
+
+def photos_of(folder: pathlib.Path, every: int) -> list[pathlib.Path]:
+    """Every `every`th photo by name: the same ones the yardstick takes."""
+    return sorted(p for p in folder.iterdir() if p.suffix.lower() in PHOTO_SUFFIXES)[::every]
+
+
+def match(
+    library: pathlib.Path,
+    photos: list[pathlib.Path],
+    out: pathlib.Path,
+    top: int = 5,
+    jobs: int | None = None,
+) -> pathlib.Path:
+    """Runs the release binary's `match` on the photos and keeps its JSON Lines."""
+    folder = photos[0].parent
+    command = [program("footring"), "match", "--json", "--timings", "--no-cache"]
+    command += ["--top", str(top), "--library", library]
+    command += ["--jobs", str(jobs)] if jobs else []
+    command += [p.name for p in photos]
+    say(f"matching {len(photos)} photos against {library.name}")
+    part = out.with_suffix(".part")
+    with part.open("wb") as sink:
+        done = subprocess.run(command, cwd=folder, stdout=sink)
+    if done.returncode != 0:
+        raise SystemExit(f"error: `footring match` ended with {done.returncode} on {folder}")
+    part.replace(out)
+    return out
+
+
+def yardstick(
+    library: pathlib.Path, photos: pathlib.Path, every: int, out: pathlib.Path
+) -> pathlib.Path | None:
+    """Runs the general-purpose yardstick as it is on the same files; None where it is absent.
+    Its answers are kept: it does not change between runs."""
+    if not YARDSTICK.exists():
+        say("skipped: the yardstick is not beside this checkout")
+        return None
+    if out.exists():
+        return out
+    say(f"yardstick on {photos.parent.name}, {library.name}")
+    part = out.with_suffix(".part")
+    command = [environment.python(), YARDSTICK, library, photos, "--every", str(every)]
+    with part.open("wb") as sink:
+        subprocess.run(command, stdout=sink, check=True)
+    part.replace(out)
+    return out
