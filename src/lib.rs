@@ -3,6 +3,9 @@
 //! The folders follow the way of a photo through the tool; DEVELOPERS.md walks them in order.
 
 pub mod answer;
+pub mod descriptors;
 pub mod geometry;
 pub mod identify;
+pub mod ink;
 pub mod photo;
+pub mod raster;
