@@ -2,6 +2,7 @@
 //!
 //! The folders follow the way of a photo through the tool; DEVELOPERS.md walks them in order.
 
+pub mod alignment;
 pub mod answer;
 pub mod descriptors;
 pub mod geometry;
