@@ -50,9 +50,8 @@ def _keys_of(truth: Truth) -> list[str]:
         keys.extend(f"seven.{depth}" for depth in depths)
         if truth.has_siblings:
             keys.append("siblings")
-        keys.extend(f"with.{tag}" for tag in truth.tags)
-        if not truth.tags:
-            keys.append("with.nothing")
+    keys.extend(f"trait.{trait}" for trait in truth.traits)
+    keys.extend(f"distractor.{thing}" for thing in truth.distractors)
     return keys
 
 
@@ -66,7 +65,7 @@ def _known(tally: Tally, seed: int, truth: Truth, answer: Answer) -> None:
     if not truth.decidable:
         tally.add("undecidable.right", seed, first)
         tally.add("undecidable.guessed", seed, answer.verdict == "named")
-    if truth.variant_decidable and truth.decidable and first:
+    if truth.has_variants and truth.decidable and first:
         tally.add("variants.right", seed, answer.first.variant == truth.variant)
 
 
@@ -123,7 +122,7 @@ def _calibration(rows: list[Row]) -> dict:
     pairs = [
         (a.first.score, a.first.family == t.family)
         for _, t, a in rows
-        if t.kind == "marked" and a.first
+        if (t.is_known or t.is_unknown) and a.first
     ]
     error = calibration_error(pairs)
     if error is None:
@@ -162,20 +161,19 @@ def score(rows: list[Row], probabilities: bool = True) -> dict:
     are none: they get no verdict rates and no calibration."""
     tally = Tally()
     for seed, truth, answer in rows:
-        if truth.kind == "marked":
-            if probabilities:
-                _marked(tally, seed, truth, answer)
-            if truth.family:
-                _known(tally, seed, truth, answer)
-        if probabilities:
-            group = "unknown" if truth.unknown else "known" if truth.family else truth.kind
-            for verdict in VERDICTS:
-                tally.add(f"verdicts.{group}.{verdict}", seed, answer.verdict == verdict)
-    known = [r for r in rows if r[1].family and r[1].decidable and r[1].condition in SEVEN]
+        if truth.is_known:
+            _known(tally, seed, truth, answer)
+        if not probabilities:
+            continue
+        if truth.is_known or truth.is_unknown:
+            _marked(tally, seed, truth, answer)
+        for verdict in VERDICTS:
+            tally.add(f"verdicts.{truth.kind}.{verdict}", seed, answer.verdict == verdict)
+    known = [r for r in rows if r[1].is_known and r[1].decidable and r[1].condition in SEVEN]
     strangers = {
-        "marks": [r for r in rows if r[1].unknown == "mark"],
-        "siblings": [r for r in rows if r[1].unknown == "sibling"],
-        "pooled": [r for r in rows if r[1].unknown],
+        "marks": [r for r in rows if r[1].kind == "unknown"],
+        "siblings": [r for r in rows if r[1].kind == "unknown-sibling"],
+        "pooled": [r for r in rows if r[1].is_unknown],
     }
     thresholds = _swept(tally, known, strangers)
     if probabilities:

@@ -14,12 +14,8 @@ SQUARE = [[0, 0], [2, 0], [2, 2], [0, 2]]
 
 
 def true(photo: str, **fields) -> Truth:
-    base = {
-        "photo": photo, "kind": "marked", "family": "a/one", "variant": None,
-        "variant_decidable": False, "unknown": None, "has_siblings": False, "decidable": True,
-        "condition": "good", "severity": "easy", "tags": (), "quad": SQUARE,
-    }  # fmt: skip
-    return Truth(**{**base, **fields})
+    known = {"kind": "known", "family": "a/one", "severity": "easy", "quad": SQUARE}
+    return Truth(photo, **{**known, **fields})
 
 
 def said(photo: str, verdict: str, *ranked: tuple[str, float], mark: str | None = None):
@@ -55,8 +51,8 @@ class Scoring(unittest.TestCase):
             (1, true("b"), said("b", "named", ("b/two", 0.8))),
             (1, true("c"), said("c", "unknown", ("a/one", 0.2))),
             (2, true("d"), said("d", "named", ("a/one", 0.7))),
-            (1, true("u", family=None, unknown="mark"), said("u", "unknown", ("b/two", 0.3))),
-            (1, true("s", family=None, unknown="sibling"), said("s", "named", ("a/one", 0.75))),
+            (1, true("u", kind="unknown", family=None), said("u", "unknown", ("b/two", 0.3))),
+            (1, true("s", kind="unknown-sibling", family=None), said("s", "named", ("a/one", 0.75))),
             (1, true("n", kind="bare", family=None, quad=None), said("n", "no-mark")),
         ]
         got = score(rows)

@@ -25,7 +25,7 @@ def answer_now(jobs: int | None) -> list[list]:
     true, rows = truth.read(lot / "truth.jsonl"), []
     for name, answer in sorted(answers.read(out).items()):
         first = answer.first
-        right = right_at(true[name], answer, 1) if true[name].family else None
+        right = right_at(true[name], answer, 1) if true[name].is_known else None
         probability = round(first.score, 3) if first else 0.0
         rows.append([name, answer.verdict, first.family if first else None, probability, right])
     return rows

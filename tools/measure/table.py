@@ -30,14 +30,14 @@ def rows_of(figures: dict) -> list[tuple[str, str]]:
     rows.append(("undecidable: `choose` with the truth", "undecidable.right"))
     rows.append(("undecidable: guessed", "undecidable.guessed"))
     rows.append(("variants where decidable", "variants.right"))
-    rows += [(f"with {tag}", f"with.{tag}.top1") for tag in sorted(figures.get("with", {}))]
+    for group in ("trait", "distractor"):
+        rows += [(f"{group} {x}", f"{group}.{x}.top1") for x in sorted(figures.get(group, {}))]
     for point in sorted(figures.get("identification", {})):
         base = f"identification.{point}"
         for name in sorted(figures["identification"][point]):
             rows.append((f"{point}: {name}", f"{base}.{name}"))
-    for group in ("bare", "top", "known", "unknown"):
-        for verdict in figures.get("verdicts", {}).get(group, {}):
-            rows.append((f"{group} said {verdict}", f"verdicts.{group}.{verdict}"))
+    for kind, verdicts in figures.get("verdicts", {}).items():
+        rows += [(f"{kind} said {v}", f"verdicts.{kind}.{v}") for v in verdicts]
     rows.append(("marked said no-mark", "marked.said_no_mark"))
     for condition in ("seven", *SEVEN, *FURTHER):
         rows.append((f"mark found, {condition}", f"found.{condition}"))

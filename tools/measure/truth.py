@@ -7,57 +7,66 @@ import pathlib
 # The conditions that the headline figures are over, in the order of the tables.
 SEVEN = ("good", "weak", "blur", "tilt-glare", "partial", "smudge", "low-light")
 # Conditions with figures of their own.
-FURTHER = ("small", "impressed", "hollow", "across-ring")
+FURTHER = ("small", "impressed", "hollow", "across-ring", "distractor")
 SEVERITIES = ("easy", "medium", "hard")
+# What may be true of a photo in any condition.
+TRAITS = ("light_on_dark", "impressed", "hollow", "across_ring", "small")
 
 
 @dataclasses.dataclass(frozen=True)
 class Truth:
-    """One photo. `kind` is `marked`, `bare` (a base without a mark) or `top`."""
+    """One photo of a marked underside, or of something that has no mark of the library."""
 
     photo: str
+    # `known` (its family is in the library), `unknown`, `unknown-sibling` (not in the library, but
+    # shares the emblem of a family that is), `bare` (a base without a mark), `top`, or another
+    # thing that is no underside.
     kind: str
-    # `<maker>/<family>` for a mark whose family is in the library, else None.
-    family: str | None
+    # `<maker>/<family>` of a known mark, else None.
+    family: str | None = None
     # Folder of the variant, None for the family's main form.
-    variant: str | None
-    # Whether the family has variants in the library and the photo shows which one it is.
-    variant_decidable: bool
-    # None for a known mark, `mark` or `sibling` for one that is not in the library.
-    unknown: str | None
+    variant: str | None = None
+    # Whether the library holds variants of this family.
+    has_variants: bool = False
     # Whether the library holds other families that share this one's emblem.
-    has_siblings: bool
+    has_siblings: bool = False
     # Whether the photo shows what tells it from its siblings.
-    decidable: bool
-    condition: str
-    severity: str | None
-    # `light-on-dark` and the distractors in view.
-    tags: tuple[str, ...]
+    decidable: bool = True
+    condition: str = "good"
+    severity: str | None = None
+    traits: tuple[str, ...] = ()
+    distractors: tuple[str, ...] = ()
     # The mark's box in the photo, None where there is no mark.
-    quad: list[list[float]] | None
+    quad: list[list[float]] | None = None
 
+    @property
+    def is_unknown(self) -> bool:
+        return self.kind in ("unknown", "unknown-sibling")
 
-def from_row(row: dict) -> Truth:
-    """Reads a line as the renderer writes it."""
-    family = row.get("family")
-    unknown = row.get("unknown")
-    return Truth(
-        photo=pathlib.PurePath(row["photo"]).name,
-        kind=row["kind"],
-        family=None if unknown else family,
-        variant=row.get("variant"),
-        variant_decidable=bool(row.get("variant_decidable", False)),
-        unknown=unknown,
-        has_siblings=bool(row.get("siblings")),
-        decidable=bool(row.get("decidable", True)),
-        condition=row.get("condition", "good"),
-        severity=row.get("severity"),
-        tags=tuple(row.get("tags", ())) + tuple(row.get("distractors", ())),
-        quad=row.get("quad"),
-    )
+    @property
+    def is_known(self) -> bool:
+        return self.kind == "known"
 
 
 def read(path: pathlib.Path) -> dict[str, Truth]:
     """Truth by file name, in the order of the file."""
-    rows = (json.loads(line) for line in path.read_text().splitlines() if line.strip())
-    return {t.photo: t for t in map(from_row, rows)}
+    rows = [json.loads(line) for line in path.read_text().splitlines() if line.strip()]
+    known = [row for row in rows if row["kind"] == "known"]
+    with_variants = {row["family"] for row in known if row["variant"]}
+    return {
+        row["file"]: Truth(
+            photo=row["file"],
+            kind=row["kind"],
+            family=row["family"] if row["kind"] == "known" else None,
+            variant=row["variant"],
+            has_variants=row["family"] in with_variants,
+            has_siblings=bool(row["siblings"]),
+            decidable=row["decidable"],
+            condition=row["condition"],
+            severity=row["severity"],
+            traits=tuple(t for t in TRAITS if row["attributes"][t]),
+            distractors=tuple(row["distractors"]),
+            quad=row["quad"],
+        )
+        for row in rows
+    }
