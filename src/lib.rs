@@ -10,3 +10,4 @@ pub mod identify;
 pub mod ink;
 pub mod photo;
 pub mod raster;
+pub mod underside;
