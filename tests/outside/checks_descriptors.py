@@ -1,10 +1,12 @@
-"""Local edge descriptors against OpenCV's SIFT, from which they differ by unsigned gradients."""
+"""Local edge descriptors against OpenCV's SIFT, from which they differ by unsigned gradients, and
+the coarse shape code against scikit-image's HOG."""
 
 import math
 
 import cv2
 import numpy as np
 from probe import stamp
+from skimage import feature
 
 # Points whose whole grid lies inside the picture, for both programs.
 MARGIN = 60
@@ -67,3 +69,31 @@ def check_histograms_are_opencv_s_with_the_sign_folded(probe):
     tenth, middle = np.percentile(alike, [10, 50])
     assert middle > 0.97 and tenth > 0.93, f"correlation {middle:.3f}, tenth percentile {tenth:.3f}"
     return f"correlation {middle:.3f}, tenth percentile {tenth:.3f}, over {len(points)} points"
+
+
+def check_shape_code_is_scikit_image_s_hog(probe):
+    # scikit-image 0.26 `feature.hog` (Dalal and Triggs 2005), unsigned, cells of 4 x 4 pixels. Its
+    # bins are hard, so it is asked for one a degree, which triangular weights bring to the engine's
+    # four; one block over the whole picture normalises nothing but the sum. The engine takes roots,
+    # keeps the cells of the inscribed disc and centres each channel.
+    cells, directions, channels = 16, 4, 5
+    picture = cv2.GaussianBlur(stamp(256), (0, 0), 2.0)[::4, ::4]
+    code = np.array(probe("shape", picture=probe.picture(picture))["code"])
+    ours = code.reshape(cells, cells, channels)[:, :, :directions]
+    fine = feature.hog(
+        1.0 - picture / 255.0,
+        orientations=180,
+        pixels_per_cell=(4, 4),
+        cells_per_block=(cells, cells),
+        block_norm="L1",
+        feature_vector=False,
+    )[0, 0]
+    away = (np.arange(180)[:, None] + 0.5) / 45 - np.arange(directions)
+    away = np.abs((away + directions / 2) % directions - directions / 2)
+    theirs = np.sqrt(fine @ np.clip(1 - away, 0, None))
+    middle = np.arange(cells) + 0.5 - cells / 2
+    # Cells on the border see pixels that the two treat apart.
+    disc = np.hypot(*np.meshgrid(middle, middle)) <= cells / 2 - 1
+    alike = [np.corrcoef(ours[disc][:, d], theirs[disc][:, d])[0, 1] for d in range(directions)]
+    assert min(alike) > 0.995, f"correlations {np.round(alike, 4)}"
+    return f"correlation at least {min(alike):.4f} in each of {directions} directions"

@@ -147,15 +147,15 @@ def pairs() -> dict:
 
 
 def upright(path: pathlib.Path, out: pathlib.Path) -> tuple[int, int, bytes]:
-    """Width, height and grey pixels of a photo as the engine sees it, at an eighth of its size."""
-    request = json.dumps({"picture": str(path), "shrink": 8, "out": str(out)})
+    """Width, height and the green of every eighth pixel of a photo as the engine sees it."""
+    request = json.dumps({"picture": str(path), "out": str(out)})
     done = subprocess.run(
         [lots.program("probe"), "upright"], input=request, capture_output=True, text=True
     )
     if done.returncode != 0:
         raise SystemExit(done.stderr.strip())
     size = json.loads(done.stdout)
-    return size["width"], size["height"], out.read_bytes()
+    return size["width"], size["height"], out.read_bytes()[1 :: 3 * 8]
 
 
 def orientation() -> dict:
@@ -165,7 +165,7 @@ def orientation() -> dict:
     equal = total = 0
     for path in sorted((SETS / "orientation").glob("*.jpg")):
         shape = path.stem.partition("_")[0]
-        seen = upright(path, WORK / "upright.grey")
+        seen = upright(path, WORK / "upright.rgb")
         want = first.setdefault(shape, seen)
         total += 1
         if seen[:2] == want[:2]:

@@ -4,6 +4,7 @@
 //! `probe NAME` reads one JSON object from standard input and writes one to standard output.
 //! Pictures are paths; planes come back as files of little-endian 32-bit floats, row by row.
 
+mod align;
 mod pictures;
 mod points;
 
@@ -29,6 +30,11 @@ enum Failure {
         source: image::ImageError,
     },
     #[error("{path}: {source}")]
+    Photo {
+        path: PathBuf,
+        source: footring::photo::PhotoError,
+    },
+    #[error("{path}: {source}")]
     File {
         path: PathBuf,
         source: std::io::Error,
@@ -45,11 +51,14 @@ const FUNCTIONS: &[(&str, Function)] = &[
     ("lab", points::lab),
     ("homography", points::homography),
     ("overlap", points::overlap),
+    ("ellipse", points::ellipse),
+    ("upright", pictures::upright),
     ("warp", pictures::warp),
     ("blur", pictures::blur),
-    ("gradients", pictures::gradients),
-    ("canny", pictures::canny),
+    ("edges", pictures::edges),
     ("describe", pictures::describe),
+    ("shape", pictures::shape),
+    ("align", align::align),
 ];
 
 fn run() -> Result<(), Failure> {

@@ -3,9 +3,11 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use footring::descriptors::keypoints;
+use footring::descriptors::{keypoints, shape as shapes};
 use footring::geometry::{Exemplar, Homography, Photo};
+use footring::photo::{DecodeLimits, read_photo};
 use footring::raster::Plane;
+use footring::underside::edges::Edges;
 use image::GrayImage;
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -35,6 +37,28 @@ fn keep(out: &Path, samples: impl Iterator<Item = f32>) -> Result<(), Failure> {
 
 fn size(plane: &Plane) -> Value {
     json!({ "width": plane.width(), "height": plane.height() })
+}
+
+#[derive(Deserialize)]
+struct Upright {
+    picture: PathBuf,
+    out: PathBuf,
+}
+
+/// A photo decoded and turned as the engine does; `out` holds its RGB bytes.
+pub(crate) fn upright(value: Value) -> Result<Value, Failure> {
+    let Upright { picture, out } = request("upright", value)?;
+    let bytes = fs::read(&picture).map_err(|source| Failure::File {
+        path: picture.clone(),
+        source,
+    })?;
+    let photo = read_photo(&bytes, &DecodeLimits::default()).map_err(|source| Failure::Photo {
+        path: picture,
+        source,
+    })?;
+    fs::write(&out, photo.pixels.as_raw()).map_err(|source| Failure::File { path: out, source })?;
+    let (width, height) = photo.pixels.dimensions();
+    Ok(json!({ "width": width, "height": height, "taken": photo.taken }))
 }
 
 #[derive(Deserialize)]
@@ -82,49 +106,6 @@ pub(crate) fn blur(value: Value) -> Result<Value, Failure> {
 }
 
 #[derive(Deserialize)]
-struct Gradients {
-    picture: PathBuf,
-    out_x: PathBuf,
-    out_y: PathBuf,
-}
-
-/// Sobel gradients of the image crate that the engine is built on.
-pub(crate) fn gradients(value: Value) -> Result<Value, Failure> {
-    let Gradients {
-        picture,
-        out_x,
-        out_y,
-    } = request("gradients", value)?;
-    let picture = grey(&picture)?;
-    let x = imageproc::gradients::horizontal_sobel(&picture);
-    let y = imageproc::gradients::vertical_sobel(&picture);
-    keep(&out_x, x.as_raw().iter().map(|v| f32::from(*v)))?;
-    keep(&out_y, y.as_raw().iter().map(|v| f32::from(*v)))?;
-    Ok(json!({ "width": picture.width(), "height": picture.height() }))
-}
-
-#[derive(Deserialize)]
-struct Canny {
-    picture: PathBuf,
-    low: f32,
-    high: f32,
-    out: PathBuf,
-}
-
-/// Canny edges of the image crate that the engine is built on: 255 on an edge, else 0.
-pub(crate) fn canny(value: Value) -> Result<Value, Failure> {
-    let Canny {
-        picture,
-        low,
-        high,
-        out,
-    } = request("canny", value)?;
-    let edges = imageproc::edges::canny(&grey(&picture)?, low, high);
-    keep(&out, edges.as_raw().iter().map(|v| f32::from(*v)))?;
-    Ok(json!({ "width": edges.width(), "height": edges.height() }))
-}
-
-#[derive(Deserialize)]
 struct Describe {
     picture: PathBuf,
     limit: usize,
@@ -145,4 +126,42 @@ pub(crate) fn describe(value: Value) -> Result<Value, Failure> {
         })
         .collect();
     Ok(json!({ "points": points }))
+}
+
+#[derive(Deserialize)]
+struct Thinned {
+    picture: PathBuf,
+    least: f32,
+    out: PathBuf,
+}
+
+/// The engine's own thinned edges (before they are linked): 255 on an edge, else 0.
+pub(crate) fn edges(value: Value) -> Result<Value, Failure> {
+    let Thinned {
+        picture,
+        least,
+        out,
+    } = request("edges", value)?;
+    let grey = plane(&grey(&picture)?);
+    let found = Edges::of(&grey, least);
+    let (width, height) = (grey.width(), grey.height());
+    let on_edge = (0..width * height).map(|i| {
+        let (x, y) = ((i % width) as i64, (i / width) as i64);
+        if found.at(x, y).is_some() { 255.0 } else { 0.0 }
+    });
+    keep(&out, on_edge)?;
+    Ok(size(&grey))
+}
+
+#[derive(Deserialize)]
+struct Shape {
+    picture: PathBuf,
+}
+
+/// The coarse shape code of a square grey picture, dark counted as ink.
+pub(crate) fn shape(value: Value) -> Result<Value, Failure> {
+    let Shape { picture } = request("shape", value)?;
+    let ink = plane(&grey(&picture)?).map(|v| 1.0 - v / 255.0);
+    let valid = Plane::filled(ink.width(), ink.height(), 1.0);
+    Ok(json!({ "code": shapes::code(&ink, &valid).0 }))
 }

@@ -2,6 +2,7 @@
 
 use footring::geometry::{Exemplar, Homography, Photo, Point, Quad};
 use footring::ink::colour;
+use footring::underside::ellipse::Ellipse;
 use serde::Deserialize;
 use serde_json::{Value, json};
 
@@ -45,4 +46,22 @@ pub(crate) fn overlap(value: Value) -> Result<Value, Failure> {
     let Quads { one, other } = request("overlap", value)?;
     let (one, other) = (Quad::<Photo>::from_array(one), Quad::from_array(other));
     Ok(json!({ "overlap": one.overlap(&other) }))
+}
+
+#[derive(Deserialize)]
+struct Curve {
+    points: Vec<[f64; 2]>,
+}
+
+/// The least-squares ellipse through points; `ellipse` is null where there is none.
+pub(crate) fn ellipse(value: Value) -> Result<Value, Failure> {
+    let Curve { points } = request("ellipse", value)?;
+    let points: Vec<Point<Photo>> = points.into_iter().map(|[x, y]| Point::new(x, y)).collect();
+    let fit = Ellipse::fit(&points).map(|e| {
+        json!({
+            "x": e.centre.x, "y": e.centre.y, "major": e.major, "minor": e.minor,
+            "angle": e.angle,
+        })
+    });
+    Ok(json!({ "ellipse": fit }))
 }
