@@ -1,0 +1,57 @@
+//! The flat scan of a mark that a library holds: another strike, another ink, even light.
+
+use crate::artwork::Artwork;
+use crate::colour::{Rgb, encode, mix, srgb, varied};
+use crate::family::Family;
+use crate::glaze::InkTone;
+use crate::random::Rng;
+use crate::shoot::{Posed, pose_mark};
+use crate::strike::Wear;
+use crate::texture::clouds;
+use image::RgbImage;
+
+/// A scan of `family`'s mark with a margin, on light paper or glaze.
+pub fn scan(artwork: &Artwork, family: &Family, rng: &mut Rng) -> RgbImage {
+    let wear = Wear {
+        left: 1.0,
+        gain: rng.range(-0.06, 0.22),
+        fill: 0.0,
+        double: None,
+        smear: 0.0,
+        smear_angle: 0.0,
+        speckle: 0.0,
+    };
+    let code = family.design.code_text(rng);
+    let posed = pose_mark(artwork, family, code, rng.range(520.0, 760.0), &wear, rng);
+    let ink = match rng.below(3) {
+        0 => InkTone::Black,
+        1 => InkTone::Grey,
+        _ => InkTone::on_light(rng),
+    };
+    let ink = if ink == InkTone::Gold {
+        InkTone::Brown
+    } else {
+        ink
+    };
+    let ground = varied(
+        srgb(*rng.pick(&[0xFBFAF6, 0xF5F1E6, 0xF1F3F4, 0xEFE8D8])),
+        0.01,
+        rng,
+    );
+    let colour = ink.colour(rng);
+    print(&posed, ground, colour, rng)
+}
+
+fn print(posed: &Posed, ground: Rgb, ink: Rgb, rng: &mut Rng) -> RgbImage {
+    let soft = posed.struck.blurred(rng.range(0.5, 1.1));
+    let (ox, oy) = (rng.range(0.0, 256.0), rng.range(0.0, 256.0));
+    let mut out = RgbImage::new(soft.width as u32, soft.height as u32);
+    for (i, p) in out.pixels_mut().enumerate() {
+        let (x, y) = ((i % soft.width) as f32, (i / soft.width) as f32);
+        let tone = 1.0 + 0.008 * clouds().sample(x * 0.2 + ox, y * 0.2 + oy);
+        let c = mix(ground, ink, soft.data[i] * 0.95);
+        p.0 =
+            c.map(|v| ((encode((v * tone).clamp(0.0, 1.0)) + 0.004 * rng.normal()) * 255.0) as u8);
+    }
+    out
+}

@@ -1,0 +1,179 @@
+//! The command line.
+
+use crate::artwork::{Artwork, ArtworkError, Split};
+use crate::lot::{self, LotError, LotSettings};
+use crate::sheet::{self, Choice};
+use clap::{Args, Parser, Subcommand};
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// Draws invented marks and renders undersides as phone photos with exact truth.
+#[derive(Debug, Parser)]
+#[command(name = "kiln", version)]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Write a lot: a library of clean scans, one of photos, photos, and truth.jsonl.
+    Lot(LotArgs),
+    /// Lay photos on one sheet with their true quads drawn in.
+    Sheet(SheetArgs),
+    /// Lay the clean scans of a lot's library on one sheet.
+    Marks(SheetArgs),
+}
+
+#[derive(Debug, Args)]
+struct Source {
+    /// Folder that holds icons/ and fonts/.
+    #[arg(long, default_value = "target/artwork")]
+    artwork: PathBuf,
+    /// Which drawing, design and word belongs to which split.
+    #[arg(long, default_value = "tools/artwork/splits.json")]
+    splits: PathBuf,
+}
+
+#[derive(Debug, Args)]
+struct LotArgs {
+    #[command(flatten)]
+    source: Source,
+    #[arg(long, value_enum)]
+    split: Split,
+    #[arg(long)]
+    seed: u64,
+    /// Families of the library; each is photographed once a condition.
+    #[arg(long, default_value_t = 120)]
+    families: usize,
+    /// Where the lot is written.
+    #[arg(long)]
+    out: PathBuf,
+    /// Photos of marks that the library has nothing like.
+    #[arg(long, default_value_t = 0)]
+    unknown: usize,
+    /// Photos of marks that differ from a family of the library in one line.
+    #[arg(long, default_value_t = 0)]
+    unknown_siblings: usize,
+    /// Photos of unmarked undersides.
+    #[arg(long, default_value_t = 0)]
+    bare: usize,
+    /// Photos of tops, boxes, receipts and details.
+    #[arg(long, default_value_t = 0)]
+    tops: usize,
+    /// Also small, hollow, across the ring, impressed and with distractors.
+    #[arg(long)]
+    extras: bool,
+    /// Leave the known families' photos out.
+    #[arg(long)]
+    no_known: bool,
+    /// Pictures rendered at a time; 0 for one a core.
+    #[arg(long, default_value_t = 0)]
+    jobs: usize,
+}
+
+#[derive(Debug, Args)]
+struct SheetArgs {
+    #[arg(long)]
+    lot: PathBuf,
+    /// The PNG to write.
+    #[arg(long)]
+    out: PathBuf,
+    /// Only photos of this kind or condition.
+    #[arg(long)]
+    only: Option<String>,
+    #[arg(long, default_value_t = 42)]
+    most: usize,
+    /// Side of one picture in pixels.
+    #[arg(long)]
+    cell: Option<u32>,
+}
+
+#[derive(Debug, thiserror::Error)]
+pub enum KilnError {
+    #[error(transparent)]
+    Artwork(#[from] ArtworkError),
+    #[error(transparent)]
+    Lot(#[from] LotError),
+    #[error("cannot start {jobs} threads: {source}")]
+    Threads {
+        jobs: usize,
+        source: rayon::ThreadPoolBuildError,
+    },
+}
+
+/// Runs the command line and says what it did on stderr.
+pub fn run(cli: Cli) -> Result<(), KilnError> {
+    match cli.command {
+        Command::Lot(args) => write_lot(&args),
+        Command::Sheet(args) => write_sheet(&args, sheet::photos),
+        Command::Marks(args) => write_sheet(&args, sheet::marks),
+    }
+}
+
+fn pool(jobs: usize) -> Result<rayon::ThreadPool, KilnError> {
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(jobs)
+        .build()
+        .map_err(|source| KilnError::Threads { jobs, source })
+}
+
+fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
+    let artwork = load(&args.source, args.split)?;
+    let settings = LotSettings {
+        split: args.split,
+        seed: args.seed,
+        families: args.families,
+        unknown: args.unknown,
+        unknown_siblings: args.unknown_siblings,
+        bare: args.bare,
+        tops: args.tops,
+        extras: args.extras,
+        known: !args.no_known,
+    };
+    let started = std::time::Instant::now();
+    let threads = pool(args.jobs)?;
+    let photos = threads.install(|| lot::write(&artwork, &settings, &args.out, &show))?;
+    let seconds = started.elapsed().as_secs_f64();
+    say(&format!(
+        "{photos} photos of {} families in {seconds:.1} s",
+        settings.families
+    ));
+    Ok(())
+}
+
+fn write_sheet(
+    args: &SheetArgs,
+    lay: fn(&Path, &Choice<'_>) -> Result<image::RgbImage, LotError>,
+) -> Result<(), KilnError> {
+    let choice = Choice {
+        named: args.only.as_deref(),
+        most: args.most,
+        cell: args.cell,
+    };
+    let sheet = lay(&args.lot, &choice)?;
+    sheet.save(&args.out).map_err(|source| LotError::Png {
+        path: args.out.clone(),
+        source,
+    })?;
+    Ok(())
+}
+
+fn load(source: &Source, split: Split) -> Result<Artwork, KilnError> {
+    Ok(Artwork::load(
+        &source.artwork,
+        Path::new(&source.splits),
+        split,
+    )?)
+}
+
+fn show(done: usize, total: usize) {
+    if std::io::stderr().is_terminal() {
+        // Progress that cannot be written is no reason to stop.
+        let _ = write!(std::io::stderr(), "\r{done}/{total}");
+    }
+}
+
+fn say(text: &str) {
+    let _ = writeln!(std::io::stderr(), "{text}");
+}

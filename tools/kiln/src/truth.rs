@@ -1,0 +1,113 @@
+//! The line that stands for one photo in `truth.jsonl`.
+
+use crate::base::Ware;
+use crate::family::Means;
+use crate::glaze::{InkTone, Tone};
+use crate::severity::Measured;
+use serde::Serialize;
+
+/// Corners in photo pixels: top-left, top-right, bottom-right, bottom-left of the thing as read;
+/// the origin is the outer corner of the photo's top-left pixel.
+pub type Quad = [[f32; 2]; 4];
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    Known,
+    Unknown,
+    UnknownSibling,
+    Bare,
+    Top,
+    Receipt,
+    Detail,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Condition {
+    Good,
+    Weak,
+    Blur,
+    TiltGlare,
+    Partial,
+    Smudge,
+    LowLight,
+    Small,
+    Impressed,
+    Hollow,
+    AcrossRing,
+    Distractor,
+}
+
+impl Condition {
+    pub const SEVEN: [Self; 7] = [
+        Self::Good,
+        Self::Weak,
+        Self::Blur,
+        Self::TiltGlare,
+        Self::Partial,
+        Self::Smudge,
+        Self::LowLight,
+    ];
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    Easy,
+    Medium,
+    Hard,
+}
+
+impl Severity {
+    pub const ALL: [Self; 3] = [Self::Easy, Self::Medium, Self::Hard];
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct CodeTruth {
+    pub text: String,
+    pub quad: Quad,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct SecondMark {
+    pub what: String,
+    pub quad: Quad,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Attributes {
+    pub glaze: Option<Tone>,
+    pub ink: Option<InkTone>,
+    pub means: Option<Means>,
+    pub ware: Option<Ware>,
+    pub light_on_dark: bool,
+    pub impressed: bool,
+    pub hollow: bool,
+    pub across_ring: bool,
+    pub small: bool,
+    /// Whether the whole outline of the base is inside the frame.
+    pub whole_base: bool,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Truth {
+    pub file: String,
+    pub width: usize,
+    pub height: usize,
+    pub kind: Kind,
+    pub condition: Condition,
+    pub severity: Severity,
+    pub family: Option<String>,
+    pub variant: Option<String>,
+    pub group: Option<usize>,
+    /// Families of the library that share all but the deciding parts.
+    pub siblings: Vec<String>,
+    pub decidable: bool,
+    pub quad: Option<Quad>,
+    pub second: Vec<SecondMark>,
+    pub measured: Option<Measured>,
+    pub attributes: Attributes,
+    pub distractors: Vec<String>,
+    pub code: Option<CodeTruth>,
+}
