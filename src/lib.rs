@@ -4,10 +4,14 @@
 
 pub mod alignment;
 pub mod answer;
+pub mod commands;
 pub mod descriptors;
+pub mod folder;
 pub mod geometry;
 pub mod identify;
+pub mod in_order;
 pub mod ink;
+pub mod library;
 pub mod photo;
 pub mod raster;
 pub mod underside;

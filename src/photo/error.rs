@@ -31,6 +31,9 @@ pub enum PhotoError {
     TooLarge(Excess),
     #[error("the picture is damaged and cannot be decoded ({detail}): copy it again")]
     Broken { detail: String },
+    /// Our own fault: a stage behind the decoder stopped.
+    #[error("this program failed on it ({detail}): please report it with the photo")]
+    Internal { detail: String },
     #[error("the file could not be opened ({detail}): check that it exists and may be read")]
     CannotOpen { detail: String },
 }
@@ -52,7 +55,7 @@ impl PhotoError {
             Self::NotAPicture | Self::Unsupported { .. } => ReasonCode::UnknownFormat,
             Self::Cut => ReasonCode::CutFile,
             Self::TooLarge(_) => ReasonCode::TooLarge,
-            Self::Broken { .. } => ReasonCode::BrokenPicture,
+            Self::Broken { .. } | Self::Internal { .. } => ReasonCode::BrokenPicture,
             Self::CannotOpen { .. } => ReasonCode::CannotOpen,
         }
     }
