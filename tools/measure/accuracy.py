@@ -1,9 +1,21 @@
 """The accuracy bench: rendered lots through the release binary, scored against their truth."""
 
 import argparse
+from collections import Counter
 
 from . import answers, environment, lots, results, table, truth
 from .score import Row, score
+
+
+def contents_of(arguments: argparse.Namespace) -> lots.Contents:
+    return lots.Contents(
+        families=arguments.families,
+        unknown=arguments.unknown,
+        unknown_siblings=arguments.unknown_siblings,
+        bare=arguments.bare,
+        tops=arguments.tops,
+        extras=arguments.extras,
+    )
 
 
 def collect(
@@ -12,7 +24,7 @@ def collect(
     """(seed, truth, answer) of every photo of every seed; a photo without an answer is an error."""
     rows: list[Row] = []
     for seed in seeds:
-        lot = lots.render(arguments.split, seed, arguments.families)
+        lot = lots.render(arguments.split, seed, contents_of(arguments))
         library = lot / lots.PROTOCOLS[protocol]
         photos = lots.photos_of(lot / "photos", arguments.every)
         name = f"{protocol}-every{arguments.every}.jsonl"
@@ -31,22 +43,28 @@ def collect(
 
 
 def compact(rows: list[Row]) -> list[list]:
-    """Every answer in few characters: seed, photo, verdict, then family and score by rank."""
-    out = []
+    """Every answer in few characters. Families are numbered in the order of their names, the list
+    of which stands first; then a line a photo: seed, photo, verdict, and family and score by rank."""
+    names = sorted({c.family for _, _, answer in rows for c in answer.candidates})
+    number = {name: i for i, name in enumerate(names)}
+    lines = [names]
     for seed, _, answer in rows:
-        ranked = [v for c in answer.candidates for v in (c.family, round(c.score, 4))]
-        out.append([seed, answer.photo, answer.verdict, *ranked])
-    return out
+        ranked = [v for c in answer.candidates for v in (number[c.family], round(c.score, 3))]
+        lines.append([seed, answer.photo.rpartition(".")[0], answer.verdict, *ranked])
+    return lines
 
 
 def run(arguments: argparse.Namespace) -> None:
     lots.build("footring", "kiln")
     seeds = arguments.seed or [1]
-    columns, kept = {}, {}
+    columns: dict[str, dict] = {}
+    kept: dict[str, list] = {}
+    photos: dict[str, int] = {}
     wanted = list(lots.PROTOCOLS) if arguments.protocol == "both" else [arguments.protocol]
     for protocol in wanted:
         rows = collect(seeds, arguments, protocol, reference=False)
         columns[protocol] = score(rows)
+        photos = dict(sorted(Counter(truth.kind for _, truth, _ in rows).items()))
         kept[protocol] = compact(rows)
         if not arguments.yardstick:
             continue
@@ -59,6 +77,8 @@ def run(arguments: argparse.Namespace) -> None:
             columns[f"yardstick-{protocol}"] = score(rows, probabilities=False)
             kept[f"yardstick-{protocol}"] = compact(rows)
     print(table.render(columns))
+    if "yardstick-clean" in columns:
+        print("\n" + table.difficulty(columns["yardstick-clean"]))
     name = arguments.name or f"{arguments.split}-{'-'.join(map(str, seeds))}"
     head = {
         "kind": "accuracy",
@@ -66,6 +86,7 @@ def run(arguments: argparse.Namespace) -> None:
         "seeds": seeds,
         "families": arguments.families,
         "every": arguments.every,
+        "photos": photos,
         **results.provenance(),
         "figures": columns,
     }

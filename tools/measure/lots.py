@@ -1,5 +1,6 @@
 """Renders lots and runs the programs that are measured on them."""
 
+import dataclasses
 import os
 import pathlib
 import shutil
@@ -30,20 +31,49 @@ def program(name: str) -> pathlib.Path:
     return folder / "release" / name
 
 
-def render(split: str, seed: int, families: int, extra: tuple[str, ...] = (), tag: str = "") -> pathlib.Path:
-    """The folder of a lot; rendered where it is not there yet. A lot that was cut off half-way has
-    no `done` file and is rendered anew."""
-    lot = BENCH / f"{split}-{seed}-{families}{tag}"
-    if (lot / "done").exists():
+@dataclasses.dataclass(frozen=True)
+class Contents:
+    """What a lot holds besides the known marks under the seven conditions."""
+
+    families: int = 120
+    # Three seeds together come to over 500 unknown marks and as many unknown siblings, 300 bases
+    # without a mark and over 200 tops.
+    unknown: int = 170
+    unknown_siblings: int = 170
+    bare: int = 100
+    tops: int = 70
+    # The further conditions and the distractors.
+    extras: bool = True
+
+    def flags(self) -> list[str]:
+        counts = {"families": self.families, "unknown": self.unknown, "bare": self.bare}
+        counts |= {"unknown-siblings": self.unknown_siblings, "tops": self.tops}
+        words = [w for name, n in counts.items() for w in (f"--{name}", str(n))]
+        return words + (["--extras"] if self.extras else [])
+
+
+def folder_of(split: str, seed: int, contents: Contents) -> pathlib.Path:
+    """Where a lot lies; other contents than the usual ones are told in its name."""
+    usual, tag = Contents(), ""
+    for field in dataclasses.fields(Contents):
+        value = getattr(contents, field.name)
+        if value != getattr(usual, field.name):
+            tag += f"-{field.name.replace('_', '-')}-{int(value)}"
+    return BENCH / f"{split}-{seed}{tag}"
+
+
+def render(split: str, seed: int, contents: Contents) -> pathlib.Path:
+    """The folder of a lot; rendered where it is not there yet. The truth is written last, so a lot
+    that was cut off half-way is rendered anew."""
+    lot = folder_of(split, seed, contents)
+    if (lot / "truth.jsonl").exists():
         return lot
     shutil.rmtree(lot, ignore_errors=True)
-    lot.parent.mkdir(parents=True, exist_ok=True)
+    lot.mkdir(parents=True)
     subprocess.run([ROOT / "tools" / "artwork" / "fetch"], check=True, stdout=sys.stderr)
     say(f"rendering {lot.relative_to(ROOT)}")
-    command = [program("kiln"), "lot", "--split", split, "--seed", str(seed)]
-    command += ["--families", str(families), "--out", lot, *extra]
-    subprocess.run(command, check=True, stdout=sys.stderr, cwd=ROOT)
-    (lot / "done").touch()
+    command = [program("kiln"), "lot", "--split", split, "--seed", str(seed), "--out", lot]
+    subprocess.run(command + contents.flags(), check=True, stdout=sys.stderr, cwd=ROOT)
     return lot
 
 

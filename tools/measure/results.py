@@ -12,7 +12,7 @@ FOLDER = ROOT / "tools" / "results"
 
 def _git(*arguments: str) -> str:
     done = subprocess.run(["git", *arguments], cwd=ROOT, capture_output=True, text=True)
-    return done.stdout.strip()
+    return done.stdout
 
 
 def machine() -> dict:
@@ -32,15 +32,27 @@ def provenance() -> dict:
     """The commit that was measured; `changed` names files that differed from it."""
     changed = [line[3:] for line in _git("status", "--porcelain").splitlines()]
     changed = [c for c in changed if not c.startswith("tools/results/")]
-    return {"commit": _git("rev-parse", "HEAD")[:12], "changed": changed, "machine": machine()}
+    return {"commit": _git("rev-parse", "HEAD").strip()[:12], "changed": changed, "machine": machine()}
+
+
+def _lines(value, depth: int = 0) -> str:
+    """JSON by lines: what holds only plain values stays on one."""
+    nested = isinstance(value, dict) and any(isinstance(v, dict) for v in value.values())
+    if not nested:
+        return json.dumps(value, ensure_ascii=False)
+    inner = ",\n".join(
+        " " * (depth + 1) + json.dumps(key) + ": " + _lines(v, depth + 1)
+        for key, v in value.items()
+    )
+    return "{\n" + inner + "\n" + " " * depth + "}"
 
 
 def write(name: str, head: dict, answers: dict[str, list] | None = None) -> pathlib.Path:
-    """Writes `tools/results/<name>.json`: the head indented, then each answer on a line of its
+    """Writes `tools/results/<name>.json`: the head by lines, then each answer on a line of its
     own, so that two runs can be compared by diff."""
     FOLDER.mkdir(parents=True, exist_ok=True)
     path = FOLDER / f"{name}.json"
-    text = json.dumps(head, indent=1, ensure_ascii=False)
+    text = _lines(head)
     if answers is not None:
         groups = []
         for group, rows in answers.items():

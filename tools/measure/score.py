@@ -51,7 +51,9 @@ def _keys_of(truth: Truth) -> list[str]:
         if truth.has_siblings:
             keys.append("siblings")
     keys.extend(f"trait.{trait}" for trait in truth.traits)
-    keys.extend(f"distractor.{thing}" for thing in truth.distractors)
+    if truth.condition == "distractor":
+        # Elsewhere a sticker or a thumb is how the condition itself comes about.
+        keys.extend(f"distractor.{thing}" for thing in truth.distractors)
     return keys
 
 
@@ -62,6 +64,9 @@ def _known(tally: Tally, seed: int, truth: Truth, answer: Answer) -> None:
         tally.add(f"{key}.top5", seed, five)
         if truth.decidable:
             tally.add(f"{key}.top1_decidable", seed, first)
+        # The bare order of the families, for programs that have no verdict `choose`.
+        leads = answer.first is not None and answer.first.family == truth.family
+        tally.add(f"{key}.ranked_first", seed, leads)
     if not truth.decidable:
         tally.add("undecidable.right", seed, first)
         tally.add("undecidable.guessed", seed, answer.verdict == "named")

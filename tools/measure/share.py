@@ -9,9 +9,12 @@ import argparse
 from . import answers, lots, results, truth
 from .score import right_at
 
-SPLIT, SEED, FAMILIES, PHOTOS = "tune", 901, 12, 40
-# Photos whose verdict or first family may differ from the committed answer: 5 % of forty, which
-# the last bits of floats can move; a change of the engine moves more.
+SPLIT, SEED, EVERY = "tune", 901, 2
+CONTENTS = lots.Contents(
+    families=10, unknown=6, unknown_siblings=6, bare=6, tops=4, extras=False
+)
+# Photos whose verdict or first family may differ from the committed answer: about 5 %, which the
+# last bits of floats can move; a change of the engine moves more.
 MAY_DIFFER = 2
 # How far the first probability may lie from the committed one before the answer counts as other.
 PROBABILITY = 0.1
@@ -19,8 +22,8 @@ PROBABILITY = 0.1
 
 def answer_now(jobs: int | None) -> list[list]:
     """[photo, verdict, first family or null, its probability, right] in order of the names."""
-    lot = lots.render(SPLIT, SEED, FAMILIES, ("--photos", str(PHOTOS)), tag="-share")
-    photos = lots.photos_of(lot / "photos", 1)
+    lot = lots.render(SPLIT, SEED, CONTENTS)
+    photos = lots.photos_of(lot / "photos", EVERY)
     out = lots.match(lot / lots.PROTOCOLS["clean"], photos, lot / "answers.jsonl", jobs=jobs)
     true, rows = truth.read(lot / "truth.jsonl"), []
     for name, answer in sorted(answers.read(out).items()):
@@ -54,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
     print(f"{right} of {len(known)} known marks right, {len(now)} photos")
     if arguments.write:
         figures = {"photos": len(now), "known": len(known), "right": right}
-        head = {"kind": "share", "split": SPLIT, "seeds": [SEED], "families": FAMILIES}
+        head = {"kind": "share", "split": SPLIT, "seeds": [SEED], "families": CONTENTS.families}
         head |= {**results.provenance(), "figures": figures}
         path = results.write("share", head, {"clean": now})
         lots.say(f"wrote {path.relative_to(results.ROOT)}")

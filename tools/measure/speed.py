@@ -7,6 +7,7 @@ import pathlib
 import subprocess
 
 from . import answers, environment, lots, results
+from .accuracy import contents_of
 from .score import DECODING, time_figures
 
 WIDTH, HEIGHT, QUALITY = 4032, 3024, 90
@@ -40,7 +41,7 @@ def enlarge(photos: list[pathlib.Path], folder: pathlib.Path) -> list[pathlib.Pa
 def run(arguments: argparse.Namespace) -> None:
     lots.build("footring", "kiln")
     seed = (arguments.seed or [1])[0]
-    lot = lots.render(arguments.split, seed, arguments.families)
+    lot = lots.render(arguments.split, seed, contents_of(arguments))
     every = max(1, len(lots.photos_of(lot / "photos", 1)) // PHOTOS)
     small = lots.photos_of(lot / "photos", every)[:PHOTOS]
     photos = enlarge(small, lot / "photos-12mp")

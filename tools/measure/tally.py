@@ -33,7 +33,7 @@ class Tally:
     def tree(self) -> dict:
         """All shares, nested along the dots of their keys."""
         root: dict = {}
-        for key in self._counts:
+        for key in sorted(self._counts):
             node = root
             *path, leaf = key.split(".")
             for part in path:

@@ -3,6 +3,7 @@
 import dataclasses
 import json
 import pathlib
+import re
 
 # The conditions that the headline figures are over, in the order of the tables.
 SEVEN = ("good", "weak", "blur", "tilt-glare", "partial", "smudge", "low-light")
@@ -48,6 +49,11 @@ class Truth:
         return self.kind == "known"
 
 
+def slug(words: str) -> str:
+    """`painter's number` as a key of the results: `painters-number`."""
+    return re.sub(r"[^a-z0-9]+", "-", words.lower().replace("'", "")).strip("-")
+
+
 def read(path: pathlib.Path) -> dict[str, Truth]:
     """Truth by file name, in the order of the file."""
     rows = [json.loads(line) for line in path.read_text().splitlines() if line.strip()]
@@ -65,7 +71,7 @@ def read(path: pathlib.Path) -> dict[str, Truth]:
             condition=row["condition"],
             severity=row["severity"],
             traits=tuple(t for t in TRAITS if row["attributes"][t]),
-            distractors=tuple(row["distractors"]),
+            distractors=tuple(slug(thing) for thing in row["distractors"]),
             quad=row["quad"],
         )
         for row in rows
