@@ -2,9 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use footring::alignment::consensus::{PointSet, agree};
+use footring::alignment::consensus::agree;
 use footring::alignment::dense::{Freedom, Level, refine};
-use footring::descriptors::keypoints::describe;
+use footring::descriptors::keypoints::{PointSet, describe};
 use footring::geometry::{Exemplar, Homography, Mark, Photo};
 use footring::raster::Plane;
 use serde::Deserialize;
@@ -103,7 +103,7 @@ pub(crate) fn align(value: Value) -> Result<Value, Failure> {
     for (k, freedom) in SCHEDULE {
         let (a, b) = (one.shrunk(k), other.shrunk(k));
         let within = b.valid.clone();
-        if let Some(better) = refine(&map, &a, &b, &within, 1.0 / k as f64, freedom) {
+        if let Some(better) = refine(&map, &a, &b, &within, k as f64, freedom) {
             map = better.map;
             correlation = Some(better.correlation);
         }
