@@ -55,7 +55,7 @@ def compact(rows: list[Row]) -> list[list]:
 
 
 def run(arguments: argparse.Namespace) -> None:
-    lots.build("footring", "kiln")
+    lots.build()
     seeds = arguments.seed or [1]
     columns: dict[str, dict] = {}
     kept: dict[str, list] = {}

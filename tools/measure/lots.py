@@ -20,10 +20,11 @@ def say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
-def build(*packages: str) -> None:
-    """Release builds of workspace members, offline where everything is at hand."""
-    names = [word for p in packages for word in ("-p", p)]
-    subprocess.run(["cargo", "build", "--release", "--locked", "--quiet", *names], cwd=ROOT, check=True)
+def build() -> None:
+    """The release build of all members at once: building them apart would settle the features of
+    shared crates anew each time and compile the engine again."""
+    command = ["cargo", "build", "--release", "--workspace", "--locked", "--quiet"]
+    subprocess.run(command, cwd=ROOT, check=True)
 
 
 def program(name: str) -> pathlib.Path:

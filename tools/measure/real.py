@@ -178,7 +178,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not SETS.is_dir():
         print("skipped: the real photographs are not beside this checkout (../shared/real)")
         return 0
-    lots.build("footring", "probe")
+    lots.build()
     figures: dict = {}
     kept: dict[str, list] = {}
     if "cartons" in arguments.sets:

@@ -50,7 +50,7 @@ def differences(committed: list[list], now: list[list]) -> list[str]:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    lots.build("footring", "kiln")
+    lots.build()
     now = answer_now(arguments.jobs)
     known = [row for row in now if row[4] is not None]
     right = sum(row[4] for row in known)

@@ -39,7 +39,7 @@ def enlarge(photos: list[pathlib.Path], folder: pathlib.Path) -> list[pathlib.Pa
 
 
 def run(arguments: argparse.Namespace) -> None:
-    lots.build("footring", "kiln")
+    lots.build()
     seed = (arguments.seed or [1])[0]
     lot = lots.render(arguments.split, seed, contents_of(arguments))
     every = max(1, len(lots.photos_of(lot / "photos", 1)) // PHOTOS)
