@@ -5,7 +5,7 @@
 //! Evangelidis and Psarakis 2008), with weights that let covered or scratched parts go (Geman and
 //! McClure's function). From coarse to fine: a similarity, an affine map, a homography.
 
-use nalgebra::{Matrix3, SMatrix, SVector};
+use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 
 use crate::geometry::{Exemplar, Homography, Mark};
 use crate::raster::Plane;
@@ -43,7 +43,7 @@ pub struct Refined {
     pub correlation: f32,
 }
 
-/// Improves `start` at one level. `shrink` is the factor from the full-size frames to the level.
+/// Improves `start` at one level, which is `shrink` times smaller than the full-size frames.
 /// `within` is 1 inside the exemplar's mark (level size).
 pub fn refine(
     start: &Homography<Mark, Exemplar>,
@@ -74,46 +74,33 @@ pub fn refine(
         }
     }
     let (correlation, back) = best?;
-    let up = Matrix3::new(
-        1.0 / shrink,
-        0.0,
-        0.0,
-        0.0,
-        1.0 / shrink,
-        0.0,
-        0.0,
-        0.0,
-        1.0,
-    );
-    let down = Matrix3::new(shrink, 0.0, 0.0, 0.0, shrink, 0.0, 0.0, 0.0, 1.0);
-    let full = down * back * up;
+    let full = to_full(shrink) * back * to_level(shrink);
     let rows = std::array::from_fn(|r| std::array::from_fn(|c| full[(r, c)]));
     let map = Homography::<Exemplar, Mark>::new(rows).inverse()?;
     Some(Refined { map, correlation })
 }
 
+/// The map `rows` of full-size frames as a map of level pixels.
 fn level_matrix(rows: &[[f64; 3]; 3], shrink: f64) -> Matrix3<f64> {
     let m = Matrix3::from_fn(|r, c| rows[r][c]);
-    let down = Matrix3::new(shrink, 0.0, 0.0, 0.0, shrink, 0.0, 0.0, 0.0, 1.0);
-    let up = Matrix3::new(
-        1.0 / shrink,
-        0.0,
-        0.0,
-        0.0,
-        1.0 / shrink,
-        0.0,
-        0.0,
-        0.0,
-        1.0,
-    );
-    up * m * down
+    to_level(shrink) * m * to_full(shrink)
+}
+
+/// From full-size pixels to those of a level `shrink` times smaller.
+fn to_level(shrink: f64) -> Matrix3<f64> {
+    Matrix3::from_diagonal(&Vector3::new(1.0 / shrink, 1.0 / shrink, 1.0))
+}
+
+/// From level pixels to full-size ones.
+fn to_full(shrink: f64) -> Matrix3<f64> {
+    Matrix3::from_diagonal(&Vector3::new(shrink, shrink, 1.0))
 }
 
 fn corner_move(delta: &Matrix3<f64>, side: f64) -> f64 {
     [(0.0, 0.0), (side, 0.0), (side, side), (0.0, side)]
         .iter()
         .map(|&(x, y)| {
-            let v = delta * nalgebra::Vector3::new(x, y, 1.0);
+            let v = delta * Vector3::new(x, y, 1.0);
             (v.x / v.z - x).hypot(v.y / v.z - y)
         })
         .fold(0.0, f64::max)
@@ -283,6 +270,53 @@ fn jacobian(freedom: Freedom, x: f64, y: f64, gx: f64, gy: f64) -> [f64; 8] {
         Freedom::Projective => {
             let t = gx * x + gy * y;
             [gx, gy, gx * x, gx * y, gy * x, gy * y, -x * t, -y * t]
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Point;
+
+    const SIDE: usize = 256;
+
+    /// A smooth drawing without symmetry.
+    fn drawing() -> Plane {
+        let mut p = Plane::filled(SIDE, SIDE, 0.0);
+        for (x0, y0, w, h) in [(60, 70, 120, 14), (80, 100, 16, 80), (130, 150, 60, 20)] {
+            for y in y0..y0 + h {
+                for x in x0..x0 + w {
+                    p.set(x, y, 1.0);
+                }
+            }
+        }
+        p.blur(4.0)
+    }
+
+    fn level(ink: &Plane, k: usize) -> Level {
+        let ink = ink.shrink(k);
+        let valid = Plane::filled(ink.width(), ink.height(), 1.0);
+        Level { ink, valid }
+    }
+
+    #[test]
+    fn a_shifted_and_turned_mark_is_laid_back_at_every_size() {
+        let exemplar = drawing();
+        let truth = Homography::<Mark, Exemplar>::similarity(1.02, 0.05, -14.0, 3.0);
+        let mark = exemplar.warp(&truth, SIDE, SIDE, 0.0);
+        // Off by a few pixels, with a shift that is far from zero: a map brought to the wrong size
+        // would start elsewhere.
+        let start = Homography::<Mark, Exemplar>::similarity(1.0, 0.03, -10.0, 1.0);
+        for k in [1, 2, 4] {
+            let (a, b) = (level(&mark, k), level(&exemplar, k));
+            let got = refine(&start, &a, &b, &b.valid, k as f64, Freedom::Affine)
+                .expect("enough pixels are known");
+            for p in [(70.0, 80.0), (180.0, 160.0), (90.0, 170.0)].map(|(x, y)| Point::new(x, y)) {
+                let (want, is) = (truth.apply(p), got.map.apply(p));
+                let miss = want.expect("in front").distance(is.expect("in front"));
+                assert!(miss < 0.25 * k as f64, "{miss:.2} px off at 1/{k}");
+            }
         }
     }
 }
