@@ -3,6 +3,7 @@
 //! The folders follow the way of a photo through the tool; DEVELOPERS.md walks them in order.
 
 pub mod answer;
+pub mod decision;
 pub mod geometry;
 pub mod identify;
 pub mod photo;
