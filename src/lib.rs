@@ -7,3 +7,4 @@ pub mod decision;
 pub mod geometry;
 pub mod identify;
 pub mod photo;
+pub mod workspace;
