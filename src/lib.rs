@@ -7,4 +7,5 @@ pub mod decision;
 pub mod geometry;
 pub mod identify;
 pub mod photo;
+pub mod report;
 pub mod workspace;

@@ -6,9 +6,9 @@ use std::path::PathBuf;
 /// Why a workspace cannot be made, opened or written.
 #[derive(Debug, thiserror::Error)]
 pub enum WorkspaceError {
-    #[error("no workspace in {from} or above it: `footring init` makes one")]
+    #[error("there is no workspace in {from} or above it")]
     NotFound { from: String },
-    #[error("{path} is no workspace: `footring init {path}` makes one there")]
+    #[error("{path} is no workspace")]
     NotHere { path: String },
     #[error("{path} is there already and is no folder")]
     InTheWay { path: String },
@@ -18,7 +18,7 @@ pub enum WorkspaceError {
         tried: &'static str,
         source: std::io::Error,
     },
-    #[error("{path} could not be read as a database: {source}; `footring rebuild` makes it anew")]
+    #[error("{path} could not be read as a database: {source}")]
     Database {
         path: String,
         source: rusqlite::Error,
@@ -49,17 +49,38 @@ pub enum WorkspaceError {
     NoLot { name: String, known: Vec<String> },
     #[error("no photo of this workspace is meant by `{text}`{}", nearest(.near))]
     NoPhoto { text: String, near: Vec<String> },
-    #[error("{path} is in no lot yet: `footring intake` takes its folder in")]
+    #[error("{path} is in no lot yet")]
     NotTakenIn { path: String },
-    #[error("`{text}` could mean {} photos; name one by its hash:{}", .could_be.len(), list(.could_be))]
+    #[error("`{text}` could mean {} photos: {}", .could_be.len(), .could_be.join(", "))]
     Ambiguous { text: String, could_be: Vec<String> },
     #[error("an entry could not be stored: {0}")]
     Refused(String),
 }
 
+impl WorkspaceError {
+    /// What to do next, where the message does not say it.
+    pub fn hint(&self) -> Option<String> {
+        let next = match self {
+            Self::NotFound { .. } | Self::NotHere { .. } => {
+                "`footring init DIR` makes a workspace; `--workspace DIR` names one"
+            }
+            Self::Database { .. } => "`footring rebuild` makes footring.db anew from journal.txt",
+            Self::NotTakenIn { .. } | Self::NoLot { .. } => {
+                "`footring intake FOLDER --lot NAME` takes a folder of photos in"
+            }
+            Self::NoPhoto { .. } => {
+                "name a photo by its path, its file name in a lot, or the first digits of its hash"
+            }
+            Self::Ambiguous { .. } => "name the photo by the first digits of its hash",
+            _ => return None,
+        };
+        Some(next.to_owned())
+    }
+}
+
 fn known_lots(known: &[String]) -> String {
     if known.is_empty() {
-        ": `footring intake FOLDER --lot NAME` makes one".to_owned()
+        ", nor any other yet".to_owned()
     } else {
         format!("; there are: {}", known.join(", "))
     }
@@ -71,10 +92,6 @@ fn nearest(near: &[String]) -> String {
     } else {
         format!("; nearest: {}", near.join(", "))
     }
-}
-
-fn list(items: &[String]) -> String {
-    items.iter().map(|i| format!("\n  {i}")).collect()
 }
 
 /// What a person should know though the work went on.

@@ -252,11 +252,10 @@ pub(crate) fn find_photo(
                 .iter()
                 .map(|s| {
                     let path = paths::readable_path(&s.path);
-                    format!(
-                        "{}  {path}  (lot {})",
-                        s.hash.short(),
-                        paths::readable(&s.lot)
-                    )
+                    {
+                        let lot = paths::readable(&s.lot);
+                        format!("{} ({path}, lot `{lot}`)", s.hash.short())
+                    }
                 })
                 .collect(),
         }),
