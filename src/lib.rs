@@ -2,10 +2,19 @@
 //!
 //! The folders follow the way of a photo through the tool; DEVELOPERS.md walks them in order.
 
+pub mod alignment;
 pub mod answer;
+pub mod commands;
 pub mod decision;
+pub mod descriptors;
+pub mod folder;
 pub mod geometry;
 pub mod identify;
+pub mod in_order;
+pub mod ink;
+pub mod library;
 pub mod photo;
+pub mod raster;
 pub mod report;
+pub mod underside;
 pub mod workspace;

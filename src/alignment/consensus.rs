@@ -1,0 +1,420 @@
+//! A map from a mark to an exemplar on which many local points agree.
+//!
+//! A single pair of described points carries place, scale and axis and therefore a whole
+//! similarity (Lowe 2004; one-point sampling as in Ortín and Montiel 2001). With at most a few
+//! hundred pairs every one is tried, so the outcome needs no random numbers and repeats exactly.
+//! The best hypothesis grows to an affine map and, where the points carry it, a homography.
+
+use nalgebra::{Matrix3, Vector3};
+
+use crate::descriptors::keypoints::{Descriptor, Keypoint, LENGTH};
+use crate::geometry::{Exemplar, Homography, Mark, Point};
+
+/// Squared-distance ratio to the second-best point elsewhere in the exemplar (Lowe's 0.8, a little
+/// wider since strokes repeat within a mark).
+const RATIO: f32 = 0.86;
+/// Two points of the exemplar nearer than this many of their sigmas are the same feature.
+const SAME_FEATURE: f32 = 3.0;
+/// Pairs kept for the consensus, the most alike first.
+const PAIRS: usize = 220;
+/// Largest miss of a pair that agrees with a similarity, as a share of the exemplar frame's side.
+/// Wide, since a similarity only approximates a tilted view.
+const COARSE_MISS: f64 = 0.035;
+/// The same for the refined map.
+const FINE_MISS: f64 = 0.012;
+/// Largest disagreement in scale (natural log) and turn (radians) of an agreeing pair.
+const SCALE_MISS: f64 = 0.45;
+const TURN_MISS: f64 = 0.45;
+/// Pairs needed before a homography's eight numbers are trusted.
+const HOMOGRAPHY_PAIRS: usize = 14;
+/// Pairs needed for an affine map.
+const AFFINE_PAIRS: usize = 5;
+/// Magnification between the two frames (both are cut to their marks) stays within this factor.
+const SCALE_LIMIT: f64 = 3.5;
+
+/// A described point set whose descriptors lie row by row for the matrix product.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct PointSet {
+    pub points: Vec<Keypoint>,
+    rows: Vec<f32>,
+}
+
+impl PointSet {
+    pub fn new(described: Vec<(Keypoint, Descriptor)>) -> Self {
+        let mut set = Self::default();
+        for (k, d) in described {
+            set.points.push(k);
+            set.rows.extend_from_slice(&d.0);
+        }
+        set
+    }
+
+    pub fn len(&self) -> usize {
+        self.points.len()
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.points.is_empty()
+    }
+
+    /// Descriptors, [`LENGTH`] numbers a point.
+    pub fn rows(&self) -> &[f32] {
+        &self.rows
+    }
+
+    /// The set whose patches are read the other way up (see [`Descriptor::half_turn`]).
+    pub fn half_turned(&self) -> Self {
+        let rows = self
+            .rows
+            .chunks_exact(LENGTH)
+            .flat_map(|r| {
+                let mut d = [0.0; LENGTH];
+                d.copy_from_slice(r);
+                Descriptor(d).half_turn().0
+            })
+            .collect();
+        Self {
+            points: self.points.clone(),
+            rows,
+        }
+    }
+}
+
+/// A point of the mark and the point of the exemplar it looks like.
+#[derive(Debug, Clone, Copy)]
+struct Pair {
+    mark: usize,
+    exemplar: usize,
+    half_turn: bool,
+    likeness: f32,
+}
+
+/// What the points agree on.
+#[derive(Debug, Clone)]
+pub struct Consensus {
+    pub to_exemplar: Homography<Mark, Exemplar>,
+    /// Distinct agreeing points (several pairs at one place count once).
+    pub agreeing: usize,
+    /// Pairs that were tried.
+    pub pairs: usize,
+}
+
+/// Finds the map on which most points agree; `None` below three of them. `side` is the side of the
+/// (square) exemplar frame in pixels.
+pub fn agree(
+    mark: &PointSet,
+    mark_turned: &PointSet,
+    exemplar: &PointSet,
+    side: f64,
+) -> Option<Consensus> {
+    let pairs = pair_up(mark, mark_turned, exemplar);
+    let best = pairs
+        .iter()
+        .filter_map(|p| {
+            let seed = similarity_of(p, mark, exemplar)?;
+            Some((weight(&seed, &pairs, mark, exemplar, side), seed))
+        })
+        .max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let mut map = best.1;
+    for miss in [COARSE_MISS, COARSE_MISS * 0.7, FINE_MISS * 1.4, FINE_MISS] {
+        let inliers = inliers(&map, &pairs, mark, exemplar, miss * side);
+        map = refit(&inliers, mark, exemplar)
+            .filter(is_plausible)
+            .unwrap_or(map);
+    }
+    let inliers = inliers(&map, &pairs, mark, exemplar, FINE_MISS * side);
+    let agreeing = distinct(&inliers, mark, exemplar);
+    (agreeing >= 3).then_some(Consensus {
+        to_exemplar: map,
+        agreeing,
+        pairs: pairs.len(),
+    })
+}
+
+/// Likeness of all points of `a` (rows) to all of `b` (columns).
+fn likenesses(a: &PointSet, b: &PointSet) -> Vec<f32> {
+    let mut out = vec![0.0f32; a.len() * b.len()];
+    product_transposed(&a.rows, &b.rows, LENGTH, &mut out);
+    out
+}
+
+/// `out` = `a` times the transpose of `b`, both `inner` columns wide.
+pub fn product_transposed(a: &[f32], b: &[f32], inner: usize, out: &mut [f32]) {
+    let (m, n) = (a.len() / inner, b.len() / inner);
+    assert_eq!(out.len(), m * n, "one number per pair of rows");
+    // Strided views, so that the product runs through the blocked kernel of `matrixmultiply`.
+    let left = nalgebra::DMatrixView::from_slice_with_strides(a, m, inner, inner, 1);
+    let right = nalgebra::DMatrixView::from_slice_with_strides(b, inner, n, 1, inner);
+    let mut view = nalgebra::DMatrixViewMut::from_slice_with_strides_mut(out, m, n, n, 1);
+    view.gemm(1.0, &left, &right, 0.0);
+}
+
+fn pair_up(mark: &PointSet, turned: &PointSet, exemplar: &PointSet) -> Vec<Pair> {
+    if mark.is_empty() || exemplar.len() < 2 {
+        return Vec::new();
+    }
+    let upright = likenesses(mark, exemplar);
+    let flipped = likenesses(turned, exemplar);
+    let n = exemplar.len();
+    let mut pairs: Vec<Pair> = (0..mark.len())
+        .filter_map(|i| {
+            let rows = [&upright[i * n..(i + 1) * n], &flipped[i * n..(i + 1) * n]];
+            best_pair(i, rows, exemplar)
+        })
+        .collect();
+    pairs.sort_by(|a, b| b.likeness.total_cmp(&a.likeness).then(a.mark.cmp(&b.mark)));
+    pairs.truncate(PAIRS);
+    pairs
+}
+
+fn best_pair(mark: usize, rows: [&[f32]; 2], exemplar: &PointSet) -> Option<Pair> {
+    let mut best = Pair {
+        mark,
+        exemplar: 0,
+        half_turn: false,
+        likeness: f32::NEG_INFINITY,
+    };
+    for (flip, row) in rows.iter().enumerate() {
+        for (j, &s) in row.iter().enumerate() {
+            if s > best.likeness {
+                best = Pair {
+                    mark,
+                    exemplar: j,
+                    half_turn: flip == 1,
+                    likeness: s,
+                };
+            }
+        }
+    }
+    let own = exemplar.points[best.exemplar];
+    let near =
+        |p: &Keypoint| (p.x - own.x).hypot(p.y - own.y) < SAME_FEATURE * own.sigma.max(p.sigma);
+    let second = (0..exemplar.len())
+        .filter(|&j| !near(&exemplar.points[j]))
+        .map(|j| rows[0][j].max(rows[1][j]))
+        .fold(f32::NEG_INFINITY, f32::max);
+    // Unit vectors: squared distance is 2 - 2 s.
+    ((1.0 - best.likeness) < RATIO * RATIO * (1.0 - second)).then_some(best)
+}
+
+fn similarity_of(
+    pair: &Pair,
+    mark: &PointSet,
+    exemplar: &PointSet,
+) -> Option<Homography<Mark, Exemplar>> {
+    let (a, b) = (mark.points[pair.mark], exemplar.points[pair.exemplar]);
+    let scale = f64::from(b.sigma / a.sigma);
+    if !(1.0 / SCALE_LIMIT..=SCALE_LIMIT).contains(&scale) {
+        return None;
+    }
+    let turn = turn_of(pair, mark, exemplar);
+    let (s, c) = turn.sin_cos();
+    let (x, y) = (f64::from(a.x), f64::from(a.y));
+    let tx = f64::from(b.x) - scale * (c * x - s * y);
+    let ty = f64::from(b.y) - scale * (s * x + c * y);
+    Some(Homography::similarity(scale, turn, tx, ty))
+}
+
+fn turn_of(pair: &Pair, mark: &PointSet, exemplar: &PointSet) -> f64 {
+    let open = if pair.half_turn {
+        std::f64::consts::PI
+    } else {
+        0.0
+    };
+    f64::from(exemplar.points[pair.exemplar].axis - mark.points[pair.mark].axis) + open
+}
+
+/// Sum of how well each pair agrees with a similarity, in place, scale and turn.
+fn weight(
+    map: &Homography<Mark, Exemplar>,
+    pairs: &[Pair],
+    mark: &PointSet,
+    exemplar: &PointSet,
+    side: f64,
+) -> f64 {
+    let rows = map.rows();
+    let (scale, turn) = (rows[0][0].hypot(rows[1][0]), rows[1][0].atan2(rows[0][0]));
+    let reach = COARSE_MISS * side;
+    pairs
+        .iter()
+        .map(|p| {
+            let (a, b) = (mark.points[p.mark], exemplar.points[p.exemplar]);
+            let ratio = (f64::from(b.sigma / a.sigma) / scale).ln().abs();
+            let delta = angle_between(turn_of(p, mark, exemplar), turn);
+            if ratio > SCALE_MISS || delta > TURN_MISS {
+                return 0.0;
+            }
+            let miss = miss_of(map, p, mark, exemplar);
+            (1.0 - miss / reach).max(0.0)
+        })
+        .sum()
+}
+
+fn angle_between(a: f64, b: f64) -> f64 {
+    let d = (a - b).rem_euclid(std::f64::consts::TAU);
+    d.min(std::f64::consts::TAU - d)
+}
+
+fn miss_of(
+    map: &Homography<Mark, Exemplar>,
+    pair: &Pair,
+    mark: &PointSet,
+    exemplar: &PointSet,
+) -> f64 {
+    let (a, b) = (mark.points[pair.mark], exemplar.points[pair.exemplar]);
+    map.apply(Point::new(f64::from(a.x), f64::from(a.y)))
+        .map_or(f64::INFINITY, |p| {
+            p.distance(Point::new(f64::from(b.x), f64::from(b.y)))
+        })
+}
+
+fn inliers(
+    map: &Homography<Mark, Exemplar>,
+    pairs: &[Pair],
+    mark: &PointSet,
+    exemplar: &PointSet,
+    reach: f64,
+) -> Vec<Pair> {
+    pairs
+        .iter()
+        .filter(|p| miss_of(map, p, mark, exemplar) <= reach)
+        .copied()
+        .collect()
+}
+
+/// Least squares over the pairs: a homography, an affine map or nothing, by their number.
+fn refit(
+    pairs: &[Pair],
+    mark: &PointSet,
+    exemplar: &PointSet,
+) -> Option<Homography<Mark, Exemplar>> {
+    let from: Vec<Point<Mark>> = pairs
+        .iter()
+        .map(|p| {
+            Point::new(
+                f64::from(mark.points[p.mark].x),
+                f64::from(mark.points[p.mark].y),
+            )
+        })
+        .collect();
+    let to: Vec<Point<Exemplar>> = pairs
+        .iter()
+        .map(|p| {
+            let k = exemplar.points[p.exemplar];
+            Point::new(f64::from(k.x), f64::from(k.y))
+        })
+        .collect();
+    if distinct(pairs, mark, exemplar) >= HOMOGRAPHY_PAIRS {
+        Homography::fit(&from, &to)
+    } else if distinct(pairs, mark, exemplar) >= AFFINE_PAIRS {
+        fit_affine(&from, &to)
+    } else {
+        None
+    }
+}
+
+/// Least-squares affine map.
+pub fn fit_affine(
+    from: &[Point<Mark>],
+    to: &[Point<Exemplar>],
+) -> Option<Homography<Mark, Exemplar>> {
+    let mut ata = Matrix3::zeros();
+    let (mut bu, mut bv) = (Vector3::zeros(), Vector3::zeros());
+    for (p, q) in from.iter().zip(to) {
+        let r = Vector3::new(p.x, p.y, 1.0);
+        ata += r * r.transpose();
+        bu += r * q.x;
+        bv += r * q.y;
+    }
+    let inverse = ata.try_inverse()?;
+    let (u, v) = (inverse * bu, inverse * bv);
+    Some(Homography::affine([[u.x, u.y, u.z], [v.x, v.y, v.z]]))
+}
+
+/// Points at distinct places, in whichever picture shows fewer.
+fn distinct(pairs: &[Pair], mark: &PointSet, exemplar: &PointSet) -> usize {
+    let count = |cells: Vec<(i32, i32)>| {
+        let mut cells = cells;
+        cells.sort_unstable();
+        cells.dedup();
+        cells.len()
+    };
+    let cell = |k: Keypoint| ((k.x / 3.0).round() as i32, (k.y / 3.0).round() as i32);
+    let a = count(pairs.iter().map(|p| cell(mark.points[p.mark])).collect());
+    let b = count(
+        pairs
+            .iter()
+            .map(|p| cell(exemplar.points[p.exemplar]))
+            .collect(),
+    );
+    a.min(b)
+}
+
+/// No mirror, no collapse, no wild magnification, no fold within the frame.
+pub fn is_plausible(map: &Homography<Mark, Exemplar>) -> bool {
+    let rows = map.rows();
+    let squeeze = {
+        // Ratio of the singular values of the linear part.
+        let (a, b, c, d) = (rows[0][0], rows[0][1], rows[1][0], rows[1][1]);
+        let (e, f) = ((a + d) / 2.0, (a - d) / 2.0);
+        let (g, h) = ((c + b) / 2.0, (c - b) / 2.0);
+        let (q, r) = (e.hypot(h), f.hypot(g));
+        if q - r <= 0.0 {
+            f64::INFINITY
+        } else {
+            (q + r) / (q - r)
+        }
+    };
+    let scale = map.local_area(Point::new(224.0, 224.0));
+    squeeze < 3.2 && scale > SCALE_LIMIT.powi(-2) && scale < SCALE_LIMIT.powi(2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::descriptors::keypoints::describe;
+    use crate::raster::Plane;
+
+    fn drawing(size: usize) -> Plane {
+        let mut p = Plane::filled(size, size, 0.0);
+        let mut seed = 11u32;
+        let mut next = || {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (seed >> 16) as usize
+        };
+        for _ in 0..40 {
+            let (x, y) = (60 + next() % (size - 150), 60 + next() % (size - 150));
+            let (w, h) = (4 + next() % 34, 4 + next() % 34);
+            for yy in y..y + h {
+                for xx in x..x + w {
+                    p.set(xx, yy, 1.0);
+                }
+            }
+        }
+        p
+    }
+
+    #[test]
+    fn the_planted_map_is_found() {
+        let a = drawing(448);
+        let ones = Plane::filled(448, 448, 1.0);
+        let planted = Homography::<Mark, Exemplar>::similarity(0.9, 1.9, 370.0, 90.0);
+        let b = a.warp(&planted.inverse().expect("similarity"), 448, 448, 0.0);
+        let pa = PointSet::new(describe(&a, &ones, 400));
+        let pb = PointSet::new(describe(&b, &ones, 400));
+        let got = agree(&pa, &pa.half_turned(), &pb, 448.0).expect("found");
+        for (x, y) in [(150.0, 150.0), (300.0, 200.0), (220.0, 310.0)] {
+            let (p, q) = (
+                planted.apply(Point::new(x, y)),
+                got.to_exemplar.apply(Point::new(x, y)),
+            );
+            let miss = p.expect("in front").distance(q.expect("in front"));
+            assert!(
+                miss < 2.0,
+                "{miss} px off, {} agree of {}",
+                got.agreeing,
+                got.pairs
+            );
+        }
+    }
+}

@@ -1,0 +1,77 @@
+//! The words of the command line.
+
+use std::num::NonZeroUsize;
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// Names the backstamps on photographs of old dinnerware from your own library of marks.
+#[derive(Debug, Parser)]
+#[command(name = "footring", version, max_term_width = 100)]
+#[command(
+    after_help = "Exit codes: 0 everything was read; 1 a named file or a picture could not be \
+    read, the rest was done; 2 usage or set-up; 130 interrupted."
+)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Name the marks on photos, and keep nothing.
+    Match(MatchArgs),
+}
+
+const MATCH_EXAMPLES: &str = "\
+Examples:
+  footring match sale/ --library marks
+      A table: one photo a line, the best family and why.
+  footring match plate.jpg cup.heic --library marks --json
+      One JSON object a line, in the order of the photos.
+  footring match sale/ --library marks --json --top 10 --jobs 2 > answers.jsonl
+      Ten candidates a mark, two photos at a time.
+
+Folders are searched to the bottom; files in them that are no pictures by their content are skipped
+and counted, hidden ones are left out. Photos are only read, never written.";
+
+/// What `match` is asked to do.
+#[derive(Debug, Args)]
+#[command(after_help = MATCH_EXAMPLES)]
+pub(super) struct MatchArgs {
+    /// Photos, and folders of photos
+    #[arg(value_name = "PATH", required = true)]
+    pub(super) paths: Vec<PathBuf>,
+
+    /// The library: a folder of makers, each a folder of stamp families
+    #[arg(long, value_name = "DIR")]
+    pub(super) library: PathBuf,
+
+    /// How many candidates to list for each mark
+    #[arg(long, value_name = "K", default_value = "5")]
+    pub(super) top: NonZeroUsize,
+
+    /// Print one JSON object a photo and line instead of a table
+    #[arg(long)]
+    pub(super) json: bool,
+
+    /// Photos worked on at the same time [default: one a core]
+    #[arg(long, value_name = "N")]
+    pub(super) jobs: Option<NonZeroUsize>,
+
+    /// Add the milliseconds of each stage to the JSON
+    #[arg(long, requires = "json")]
+    pub(super) timings: bool,
+
+    /// Neither use nor write the cache of prepared exemplars in your cache folder
+    #[arg(long)]
+    pub(super) no_cache: bool,
+}
+
+impl MatchArgs {
+    pub(super) fn jobs(&self) -> usize {
+        self.jobs
+            .or_else(|| std::thread::available_parallelism().ok())
+            .map_or(1, NonZeroUsize::get)
+    }
+}

@@ -1,0 +1,77 @@
+//! The commands: words of the command line in, results on standard output, talk on standard error.
+
+mod args;
+mod console;
+mod interrupt;
+mod matching;
+mod rounding;
+mod table;
+
+use std::ffi::OsString;
+use std::fmt::Display;
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use args::{Arguments, Command};
+pub use console::{clean, error, hint, warning};
+pub use interrupt::interrupted;
+pub use rounding::rounded;
+
+/// How a command ended; the numbers are the tool's exit codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// Everything was read. Unknown marks are answers too.
+    Done = 0,
+    /// A named file or a picture could not be read; the rest was done.
+    Gaps = 1,
+    /// Interrupted by the person.
+    Interrupted = 130,
+}
+
+/// Why a command could not begin, or not go on: exit code 2.
+#[derive(Debug, thiserror::Error)]
+#[error("{message}")]
+pub struct Failure {
+    message: String,
+    /// The next step, where one is known.
+    hint: Option<String>,
+}
+
+impl Failure {
+    pub fn new(message: &dyn Display, hint: Option<String>) -> Self {
+        Self {
+            message: message.to_string(),
+            hint,
+        }
+    }
+}
+
+/// Exit code of usage, set-up and database errors.
+const FAILED: u8 = 2;
+
+/// Runs the command that `words` (with the program's name first) ask for.
+pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
+    crate::photo::silence_guarded_panics();
+    let arguments = match Arguments::try_parse_from(words) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version come this way too, with exit code 0. A closed pipe is no failure.
+            let _ = error.print();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(FAILED));
+        }
+    };
+    let result = match arguments.command {
+        Command::Match(args) => matching::run(&args),
+    };
+    match result {
+        Ok(outcome) => ExitCode::from(outcome as u8),
+        Err(failure) => {
+            error(&failure);
+            if let Some(text) = &failure.hint {
+                hint(text);
+            }
+            ExitCode::from(FAILED)
+        }
+    }
+}

@@ -1,0 +1,87 @@
+//! Prepared exemplars kept between runs. Everything here can be computed again.
+
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use crate::geometry::{Photo, Quad};
+
+/// Keeps bytes by key. Losing them costs time only, so nothing here fails.
+pub trait ExemplarCache: Sync {
+    fn get(&self, key: &str) -> Option<Vec<u8>>;
+    fn put(&self, key: &str, bytes: &[u8]);
+}
+
+/// The key of an exemplar: its content, where its mark is, and the engine that prepared it.
+pub(super) fn key(content: &blake3::Hash, quad: Option<&Quad<Photo>>, engine: &str) -> String {
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(content.as_bytes());
+    for number in quad.iter().flat_map(|q| q.0).flat_map(|p| [p.x, p.y]) {
+        hasher.update(&number.to_le_bytes());
+    }
+    hasher.update(engine.as_bytes());
+    hasher.finalize().to_hex().to_string()
+}
+
+/// One plain file per exemplar; the folder may be deleted at any time.
+#[derive(Debug, Clone)]
+pub struct FileCache {
+    folder: PathBuf,
+}
+
+/// Length of the checksum in front of the bytes.
+const SUM: usize = blake3::OUT_LEN;
+
+impl FileCache {
+    /// Keeps its files under `folder`, which need not exist yet.
+    pub fn at(folder: impl Into<PathBuf>) -> Self {
+        Self {
+            folder: folder.into(),
+        }
+    }
+
+    /// In the user's own cache folder; `None` where the system names none.
+    pub fn of_user() -> Option<Self> {
+        use etcetera::BaseStrategy;
+        let base = etcetera::choose_base_strategy().ok()?;
+        Some(Self::at(
+            base.cache_dir().join("footring").join("exemplars"),
+        ))
+    }
+
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    fn path(&self, key: &str) -> PathBuf {
+        let (shelf, _) = key.split_at(key.len().min(2));
+        self.folder.join(shelf).join(key)
+    }
+
+    fn write(&self, key: &str, bytes: &[u8]) -> io::Result<()> {
+        let path = self.path(key);
+        let shelf = path.parent().unwrap_or(&self.folder);
+        fs::create_dir_all(shelf)?;
+        let mut file = tempfile::NamedTempFile::new_in(shelf)?;
+        file.write_all(blake3::hash(bytes).as_bytes())?;
+        file.write_all(bytes)?;
+        file.persist(path)?;
+        Ok(())
+    }
+}
+
+impl ExemplarCache for FileCache {
+    fn get(&self, key: &str) -> Option<Vec<u8>> {
+        let mut stored = fs::read(self.path(key)).ok()?;
+        if stored.len() < SUM {
+            return None;
+        }
+        let bytes = stored.split_off(SUM);
+        (blake3::hash(&bytes).as_bytes().as_slice() == stored).then_some(bytes)
+    }
+
+    fn put(&self, key: &str, bytes: &[u8]) {
+        // A full disk or a read-only home only costs the time to prepare it again.
+        let _ = self.write(key, bytes);
+    }
+}

@@ -1,0 +1,91 @@
+//! Names of families: `<maker>/<family>`, the folder names on disk.
+
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+/// The folder of a maker that holds its lines; no family may have this name.
+pub const LINES: &str = "lines";
+
+/// `<maker>/<family>`.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct FamilyId {
+    text: String,
+    slash: usize,
+}
+
+/// Why a text is no family id.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "`{0}` is no family id: write `maker/family`, two folder names that do not begin with a dot, \
+     the second not `lines`"
+)]
+pub struct NotAnId(pub String);
+
+impl FamilyId {
+    pub fn parse(text: &str) -> Result<Self, NotAnId> {
+        let parts = text.split_once('/').filter(|(maker, family)| {
+            is_folder_name(maker) && is_folder_name(family) && *family != LINES
+        });
+        match parts {
+            Some((maker, _)) => Ok(Self {
+                text: text.to_owned(),
+                slash: maker.len(),
+            }),
+            None => Err(NotAnId(text.to_owned())),
+        }
+    }
+
+    pub(super) fn of(maker: &str, family: &str) -> Result<Self, NotAnId> {
+        Self::parse(&format!("{maker}/{family}"))
+    }
+
+    pub fn as_str(&self) -> &str {
+        &self.text
+    }
+
+    pub fn maker(&self) -> &str {
+        &self.text[..self.slash]
+    }
+
+    pub fn family(&self) -> &str {
+        &self.text[self.slash + 1..]
+    }
+
+    /// The family's folder in the library at `root`.
+    pub fn folder(&self, root: &Path) -> PathBuf {
+        root.join(self.maker()).join(self.family())
+    }
+}
+
+impl fmt::Display for FamilyId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.text)
+    }
+}
+
+fn is_folder_name(name: &str) -> bool {
+    !name.is_empty()
+        && !name.starts_with('.')
+        && !name
+            .chars()
+            .any(|c| matches!(c, '/' | '\\') || c.is_control())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_are_two_plain_folder_names() {
+        let id = FamilyId::parse("unattributed/crown-over-bird").expect("legal");
+        assert_eq!(
+            (id.maker(), id.family()),
+            ("unattributed", "crown-over-bird")
+        );
+        for bad in [
+            "", "a", "a/", "/b", "a/b/c", "../b", "a/..", "a/lines", ".a/b", "a/b\n",
+        ] {
+            assert!(FamilyId::parse(bad).is_err(), "{bad:?}");
+        }
+    }
+}

@@ -1,0 +1,98 @@
+//! The person's own library of marks: plain folders and files, read as they are.
+//!
+//! `<maker>/maker.toml`, `<maker>/lines/<line>.toml` and `<maker>/<family>/mark.toml` are records of
+//! three different things; the pictures beside a mark.toml are its exemplars. Files whose names
+//! begin with a dot are none of ours.
+
+mod cache;
+mod edit;
+mod edtf;
+mod id;
+mod keys;
+mod load;
+mod prepare;
+mod records;
+mod remark;
+
+#[cfg(test)]
+mod tests;
+
+pub use cache::{ExemplarCache, FileCache};
+pub use edit::{EditError, add_exemplar, create_family};
+pub use edtf::Edtf;
+pub use id::{FamilyId, LINES, NotAnId};
+pub use load::{LoadError, load};
+pub use prepare::prepare;
+pub use records::{
+    ImageRecord, LineRecord, MakerRecord, MarkRecord, Plant, read_line, read_maker, read_mark,
+};
+pub use remark::{Remark, Severity, Trouble};
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use crate::geometry::{Photo, Quad};
+
+/// A library as it stands on disk, in the order of its folders' names.
+#[derive(Debug, Default)]
+pub struct Library {
+    pub root: PathBuf,
+    /// By folder name.
+    pub makers: BTreeMap<String, Maker>,
+    pub families: BTreeMap<FamilyId, Family>,
+    /// Old ids and the families that took them over.
+    renamed: BTreeMap<FamilyId, FamilyId>,
+}
+
+/// A maker's folder.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Maker {
+    /// Empty where there is no maker.toml.
+    pub record: MakerRecord,
+    /// By file name without its ending.
+    pub lines: BTreeMap<String, LineRecord>,
+}
+
+/// A stamp family's folder.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Family {
+    pub id: FamilyId,
+    /// From mark.toml, or the folder's name.
+    pub name: String,
+    /// Empty where there is no mark.toml.
+    pub record: MarkRecord,
+    /// By folder name; a variant named by an `[[image]]` alone has an empty record.
+    pub variants: BTreeMap<String, MarkRecord>,
+    /// Sorted by path.
+    pub exemplars: Vec<Exemplar>,
+}
+
+/// A picture of a family.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Exemplar {
+    pub path: PathBuf,
+    pub variant: Option<String>,
+    /// Where the mark is in the upright picture; without it the mark is looked for.
+    pub quad: Option<Quad<Photo>>,
+    pub source: Option<String>,
+}
+
+impl Library {
+    /// The family of this id, or the one that took it over by `was`.
+    ///
+    /// A family that still has a folder keeps its id, so no chain of `was` can run in a circle:
+    /// old ids lead to living families in one step.
+    pub fn find(&self, id: &FamilyId) -> Option<&Family> {
+        self.families
+            .get(id)
+            .or_else(|| self.families.get(self.renamed.get(id)?))
+    }
+
+    /// What to call this family before a person: its name, or the id where it is not here.
+    pub fn name_of(&self, id: &str) -> String {
+        FamilyId::parse(id)
+            .ok()
+            .and_then(|id| self.find(&id))
+            .map_or_else(|| id.to_owned(), |family| family.name.clone())
+    }
+}

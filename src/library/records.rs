@@ -1,0 +1,214 @@
+//! The three records: maker, line, stamp. Text in, typed record and remarks out.
+
+use std::path::Path;
+
+use toml_edit::{Document, TableLike};
+
+use super::edtf::Edtf;
+use super::keys::{Keys, line_of};
+use super::remark::{Remark, Trouble};
+use crate::geometry::{Photo, Quad};
+
+const MAKER_KEYS: &[&str] = &["names", "also_called", "plants", "notes", "sources"];
+const PLANT_KEYS: &[&str] = &["name", "place", "years", "notes"];
+const LINE_KEYS: &[&str] = &["name", "made", "also_called", "forms", "notes", "sources"];
+const MARK_KEYS: &[&str] = &[
+    "name",
+    "line",
+    "used",
+    "ink",
+    "was",
+    "confused_with",
+    "image",
+    "notes",
+    "sources",
+];
+const IMAGE_KEYS: &[&str] = &["file", "quad", "variant", "source"];
+
+/// A works of a maker.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Plant {
+    pub name: Option<String>,
+    pub place: Option<String>,
+    pub years: Option<Edtf>,
+    pub notes: Vec<String>,
+}
+
+/// `maker.toml`.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct MakerRecord {
+    pub names: Vec<String>,
+    pub also_called: Vec<String>,
+    pub plants: Vec<Plant>,
+    pub notes: Vec<String>,
+    pub sources: Vec<String>,
+}
+
+/// `lines/<line>.toml`: a production run.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct LineRecord {
+    pub name: Option<String>,
+    /// When the line was made.
+    pub made: Option<Edtf>,
+    pub also_called: Vec<String>,
+    pub forms: Vec<String>,
+    pub notes: Vec<String>,
+    pub sources: Vec<String>,
+}
+
+/// `mark.toml`: a stamp family or one of its variants.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct MarkRecord {
+    pub name: Option<String>,
+    /// None for a general stamp.
+    pub lines: Vec<String>,
+    /// When this stamp was in use, which is not the line's run.
+    pub used: Option<Edtf>,
+    pub ink: Option<String>,
+    /// Old ids.
+    pub was: Vec<String>,
+    pub confused_with: Vec<String>,
+    pub images: Vec<ImageRecord>,
+    pub notes: Vec<String>,
+    pub sources: Vec<String>,
+}
+
+/// `[[image]]` of a mark.toml.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ImageRecord {
+    /// Relative to the folder of the mark.toml.
+    pub file: String,
+    /// Where the mark is, in pixels of the upright picture.
+    pub quad: Option<Quad<Photo>>,
+    pub variant: Option<String>,
+    pub source: Option<String>,
+    /// Line of the entry in its file, from 1.
+    pub(super) at: Option<usize>,
+}
+
+/// Reads `maker.toml`.
+pub fn read_maker(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<MakerRecord> {
+    let document = parse(path, text, remarks)?;
+    let table = document.as_table();
+    let mut keys = Keys {
+        path,
+        text,
+        remarks,
+    };
+    keys.only(table, MAKER_KEYS);
+    Some(MakerRecord {
+        names: keys.texts(table, "names"),
+        also_called: keys.texts(table, "also_called"),
+        plants: keys
+            .tables(table, "plants")
+            .into_iter()
+            .map(|(plant, _)| {
+                keys.only(plant, PLANT_KEYS);
+                Plant {
+                    name: keys.text(plant, "name"),
+                    place: keys.text(plant, "place"),
+                    years: keys.date(plant, "years"),
+                    notes: keys.texts(plant, "notes"),
+                }
+            })
+            .collect(),
+        notes: keys.texts(table, "notes"),
+        sources: keys.texts(table, "sources"),
+    })
+}
+
+/// Reads `lines/<line>.toml`.
+pub fn read_line(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<LineRecord> {
+    let document = parse(path, text, remarks)?;
+    let table = document.as_table();
+    let mut keys = Keys {
+        path,
+        text,
+        remarks,
+    };
+    keys.only(table, LINE_KEYS);
+    Some(LineRecord {
+        name: keys.text(table, "name"),
+        made: keys.date(table, "made"),
+        also_called: keys.texts(table, "also_called"),
+        forms: keys.texts(table, "forms"),
+        notes: keys.texts(table, "notes"),
+        sources: keys.texts(table, "sources"),
+    })
+}
+
+/// Reads `mark.toml`.
+pub fn read_mark(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<MarkRecord> {
+    let document = parse(path, text, remarks)?;
+    let table = document.as_table();
+    let mut keys = Keys {
+        path,
+        text,
+        remarks,
+    };
+    keys.only(table, MARK_KEYS);
+    Some(MarkRecord {
+        name: keys.text(table, "name"),
+        lines: keys.texts(table, "line"),
+        used: keys.date(table, "used"),
+        ink: keys.text(table, "ink"),
+        was: keys.texts(table, "was"),
+        confused_with: keys.texts(table, "confused_with"),
+        images: images(&mut keys, table),
+        notes: keys.texts(table, "notes"),
+        sources: keys.texts(table, "sources"),
+    })
+}
+
+fn images(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<ImageRecord> {
+    let mut out = Vec::new();
+    for (image, span) in keys.tables(table, "image") {
+        keys.only(image, IMAGE_KEYS);
+        let Some(file) = keys.text(image, "file") else {
+            if !image.contains_key("file") {
+                keys.remark(
+                    "file",
+                    span,
+                    Trouble::WrongKind {
+                        wanted: "the picture's file name",
+                    },
+                );
+            }
+            continue;
+        };
+        out.push(ImageRecord {
+            file,
+            quad: keys.quad(image, "quad"),
+            variant: keys.text(image, "variant"),
+            source: keys.text(image, "source"),
+            at: span.map(|s| line_of(keys.text, s.start)),
+        });
+    }
+    out
+}
+
+fn parse<'t>(path: &Path, text: &'t str, remarks: &mut Vec<Remark>) -> Option<Document<&'t str>> {
+    match Document::parse(text) {
+        Ok(document) => Some(document),
+        Err(error) => {
+            let at = error.span().map(|s| s.start.min(text.len()));
+            remarks.push(Remark {
+                path: path.to_owned(),
+                line: at.map(|at| line_of(text, at)),
+                key: at.and_then(|at| key_at(text, at)),
+                trouble: Trouble::Malformed {
+                    detail: error.message().lines().collect::<Vec<_>>().join(", "),
+                },
+            });
+            None
+        }
+    }
+}
+
+/// The key written on the line of a byte position, where one is.
+fn key_at(text: &str, at: usize) -> Option<String> {
+    let line = text.lines().nth(line_of(text, at) - 1)?;
+    let key = line.split_once('=').map_or(line, |(key, _)| key).trim();
+    let key = key.trim_start_matches('[').trim_end_matches(']').trim();
+    (!key.is_empty() && !key.starts_with('#')).then(|| key.to_owned())
+}
