@@ -53,6 +53,13 @@ impl References {
     pub fn is_empty(&self) -> bool {
         self.references.is_empty()
     }
+
+    /// The exemplar of a family with this content.
+    pub fn find(&self, family: &str, hash: &str) -> Option<&Reference> {
+        self.references
+            .iter()
+            .find(|r| r.family == family && r.hash == hash)
+    }
 }
 
 /// Everything a caller may choose.

@@ -6,6 +6,7 @@ pub mod alignment;
 pub mod answer;
 pub mod commands;
 pub mod decision;
+pub mod demo;
 pub mod descriptors;
 pub mod folder;
 pub mod geometry;

@@ -35,11 +35,11 @@ impl History {
             // An undo of what does not hold (a journal edited by hand) changes nothing.
             let Some(at) = replaced else { return };
             let taken_back = self.holding.remove(at);
-            if let Some(earlier) = self.by_number[&taken_back].replaces {
-                if self.by_number.contains_key(&earlier) {
-                    self.holding.push(earlier);
-                    self.holding.sort_unstable();
-                }
+            if let Some(earlier) = self.by_number[&taken_back].replaces
+                && self.by_number.contains_key(&earlier)
+            {
+                self.holding.push(earlier);
+                self.holding.sort_unstable();
             }
         } else {
             if let Some(at) = replaced {

@@ -6,7 +6,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 
-use super::words::{CAUTIONS, heading, per_cent, say_decision, sign, what_next};
+use super::words::{CAUTIONS, heading, per_cent, photos, say_decision, sign, what_next};
 use super::{Row, Sheet};
 use crate::answer::{Candidate, Verdict};
 use crate::workspace::readable;
@@ -66,7 +66,7 @@ fn header(sheet: &Sheet, day: &str) -> Markup {
             h1 { (sheet.lot) }
             p.told {
                 @for word in told { (word) " · " }
-                (sheet.shots.len()) " photos · sheet of " (day)
+                (photos(sheet.shots.len())) " · sheet of " (day)
             }
             nav aria-label="Groups" {
                 ul {

@@ -17,7 +17,9 @@ use std::ops::Range;
 pub use html::{Figure, RowPictures, html};
 pub use table::write_csv;
 pub use text::write_text;
-pub use words::{CAUTIONS, counts_line, heading, per_cent, say_decision, what_next};
+pub use words::{
+    CAUTIONS, counts_line, file_stem, heading, per_cent, photos, say_decision, what_next,
+};
 
 use crate::answer::{Candidate, MarkAnswer, PhotoAnswer, Quality, Reason, Verdict};
 use crate::decision::{

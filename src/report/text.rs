@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::words::{counts_line, heading, per_cent, say_decision, what_next};
+use super::words::{counts_line, heading, per_cent, photos, say_decision, what_next};
 use super::{Row, Sheet};
 use crate::workspace::readable;
 
@@ -20,12 +20,8 @@ pub fn write_text(sheet: &Sheet, out: &mut dyn Write) -> io::Result<()> {
         .map(String::as_str)
         .collect();
     writeln!(out, "{}", told.join(" · "))?;
-    writeln!(
-        out,
-        "{} photos: {}",
-        sheet.shots.len(),
-        counts_line(&sheet.counts())
-    )?;
+    let photos = photos(sheet.shots.len());
+    writeln!(out, "{photos}: {}", counts_line(&sheet.counts()))?;
     let names = sheet.shots.iter().map(|s| s.name.chars().count());
     let column = names.max().unwrap_or(0).min(NAME_COLUMN);
     for (verdict, range) in sheet.groups() {

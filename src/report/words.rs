@@ -63,6 +63,27 @@ pub fn per_cent(probability: f64) -> String {
     }
 }
 
+/// `1 photo`, `42 photos`.
+pub fn photos(count: usize) -> String {
+    match count {
+        1 => "1 photo".to_owned(),
+        n => format!("{n} photos"),
+    }
+}
+
+/// A lot's name as the beginning of a file name: letters and digits, joined by single dashes.
+pub fn file_stem(lot: &str) -> String {
+    let words: Vec<String> = lot
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|w| !w.is_empty())
+        .map(str::to_lowercase)
+        .collect();
+    match words.is_empty() {
+        true => "lot".to_owned(),
+        false => words.join("-"),
+    }
+}
+
 /// `18 named, 3 several fit, …`, in the order given.
 pub fn counts_line(counts: &[(Verdict, usize)]) -> String {
     let parts: Vec<String> = counts

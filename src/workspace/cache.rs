@@ -3,6 +3,7 @@
 //! One row a photo, by content hash. An answer counts only for the engine and the library that
 //! gave it; an older one is shown where the photo is out of reach.
 
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::time::Duration;
 
@@ -140,6 +141,23 @@ impl Cache {
                 current: engine == key.engine && library == key.library,
             })
         }))
+    }
+
+    /// The photos that have an answer of this engine and library.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn answered(&self, key: &CacheKey) -> Result<BTreeSet<ContentHash>, WorkspaceError> {
+        let read = || -> rusqlite::Result<BTreeSet<ContentHash>> {
+            let mut query = self
+                .connection
+                .prepare("SELECT photo FROM answer WHERE engine = ?1 AND library = ?2")?;
+            let hashes = query
+                .query_map([&key.engine, &key.library], |r| r.get::<_, String>(0))?
+                .collect::<rusqlite::Result<Vec<String>>>()?;
+            Ok(hashes.iter().filter_map(|h| h.parse().ok()).collect())
+        };
+        read().map_err(self.failed())
     }
 
     /// Keeps the answer about a photo, the crops parallel to its marks, and its thumbnail (JPEG).

@@ -213,11 +213,11 @@ mod tests {
     #[test]
     fn a_failing_step_leaves_the_file_as_it_was() {
         let mut connection = Connection::open_in_memory().expect("memory");
-        migrate(&mut connection, &["CREATE TABLE one (a) STRICT"]).unwrap_err();
+        migrate(&mut connection, &["CREATE TABLE one (a) STRICT"]).expect_err("no type");
         assert_eq!(version(&connection).expect("version"), 0);
         migrate(&mut connection, &["CREATE TABLE one (a INTEGER) STRICT"]).expect("step 1");
         let steps = ["", "CREATE TABLE two (a INTEGER) STRICT; SELECT nonsense"];
-        migrate(&mut connection, &steps).unwrap_err();
+        migrate(&mut connection, &steps).expect_err("nonsense");
         assert_eq!(version(&connection).expect("version"), 1);
         let two = connection.query_row(
             "SELECT count(*) FROM sqlite_schema WHERE name = 'two'",
