@@ -1,62 +1,56 @@
-//! Lists the demo's files, so that the binary carries them inside.
+//! Gives the crate a fingerprint of its own stages, so that a cache written by another version of
+//! them is never read: FNV-1a (Fowler, Noll, Vo) over the source and weights of every stage.
 
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
-use std::{env, fs, io};
 
-/// Name of the list in the program, and the folder whose files it holds.
-const LISTS: [(&str, &str); 2] = [("LIBRARY", "reference-marks"), ("SALE", "src/demo/sale")];
+#[path = "build/demo_files.rs"]
+mod demo_files;
 
-fn main() -> io::Result<()> {
-    let root = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").ok_or(io::ErrorKind::NotFound)?);
-    let out = PathBuf::from(env::var_os("OUT_DIR").ok_or(io::ErrorKind::NotFound)?);
-    println!("cargo:rerun-if-changed=build.rs");
-    println!("cargo:rerun-if-changed=src/demo");
-    let mut code = String::new();
-    for (name, folder) in LISTS {
-        let folder = root.join(folder);
-        let mut files = Vec::new();
-        if folder.is_dir() {
-            println!("cargo:rerun-if-changed={}", folder.display());
-            collect(&folder, &mut files)?;
-        }
-        files.sort();
-        code += &list(name, &folder, &files);
+/// Everything that takes part in an answer.
+const STAGES: [&str; 12] = [
+    "src/alignment",
+    "src/answer.rs",
+    "src/descriptors",
+    "src/geometry.rs",
+    "src/identify.rs",
+    "src/ink",
+    "src/mark",
+    "src/photo",
+    "src/raster.rs",
+    "src/shortlist.rs",
+    "src/underside",
+    "src/verdict",
+];
+
+fn main() -> std::io::Result<()> {
+    println!("cargo::rerun-if-changed=build.rs");
+    println!("cargo::rerun-if-changed=build");
+    demo_files::write()?;
+    let mut files = Vec::new();
+    for stage in STAGES {
+        println!("cargo::rerun-if-changed={stage}");
+        collect(Path::new(stage), &mut files)?;
     }
-    fs::write(out.join("demo_files.rs"), code)
-}
-
-/// Every file under `folder` whose name does not begin with a dot.
-fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> io::Result<()> {
-    for entry in fs::read_dir(folder)? {
-        let path = entry?.path();
-        let hidden = path
-            .file_name()
-            .is_some_and(|n| n.as_encoded_bytes().starts_with(b"."));
-        if hidden {
-            continue;
-        }
-        if path.is_dir() {
-            collect(&path, files)?;
-        } else {
-            files.push(path);
+    println!("cargo::rerun-if-changed=src/view.rs");
+    files.push(PathBuf::from("src/view.rs"));
+    files.sort();
+    let mut hash = 0xcbf2_9ce4_8422_2325u64;
+    for file in files {
+        for byte in std::fs::read(file)? {
+            hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
         }
     }
+    println!("cargo::rustc-env=FOOTRING_ENGINE={hash:016x}");
     Ok(())
 }
 
-fn list(name: &str, folder: &Path, files: &[PathBuf]) -> String {
-    let mut code = format!("pub(super) const {name}: &[DemoFile] = &[\n");
-    for file in files {
-        let inside = file.strip_prefix(folder).unwrap_or(file);
-        let parts: Vec<_> = inside.iter().map(|p| p.to_string_lossy()).collect();
-        let path = parts.join("/");
-        let _ = writeln!(
-            code,
-            "    DemoFile {{ path: {path:?}, bytes: include_bytes!({:?}) }},",
-            file.display().to_string()
-        );
+fn collect(path: &Path, files: &mut Vec<PathBuf>) -> std::io::Result<()> {
+    if path.is_file() {
+        files.push(path.to_owned());
+        return Ok(());
     }
-    code += "];\n";
-    code
+    for entry in std::fs::read_dir(path)? {
+        collect(&entry?.path(), files)?;
+    }
+    Ok(())
 }

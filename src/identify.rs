@@ -1,12 +1,27 @@
 //! The order of the stages: from an upright photo to what can be said of it.
 
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use image::RgbImage;
 
-use crate::answer::{MarkAnswer, Quality, Reason, ReasonCode, Verdict};
-use crate::geometry::{Photo, Quad};
+use crate::alignment::{self, Draft, Fit, compare};
+use crate::answer::{MarkAnswer, Quality, Reason};
+use crate::descriptors::signature::{ExemplarSignature, MarkSignature};
+use crate::geometry::{Exemplar, Homography, Mark, Photo, Quad};
+use crate::mark::cut::{self, Cut};
+use crate::mark::regions::{self, Region};
 use crate::photo::UprightPhoto;
+use crate::shortlist::{CodeTable, Entry};
+use crate::underside::{self, Underside};
+use crate::verdict::features::{Context, Features, features};
+use crate::view::{SEARCH_STEP, View};
+
+/// Regions looked at in one photo, the most mark-like first.
+const REGIONS: usize = 3;
+/// Exemplars drafted for a photo, over all its regions.
+const DRAFTS: usize = 40;
+/// Drafts that are settled and compared in full.
+const FINALISTS: usize = 6;
 
 /// What one exemplar image teaches, ready to be matched. Pure data; cached by content hash and
 /// engine version.
@@ -14,17 +29,19 @@ use crate::photo::UprightPhoto;
 pub struct PreparedExemplar {
     /// The mark's box in the exemplar's photo.
     pub quad: Quad<Photo>,
+    pub(crate) signature: ExemplarSignature,
 }
 
 impl PreparedExemplar {
     /// For the cache; read back by [`PreparedExemplar::from_bytes`] of the same engine version.
     pub fn to_bytes(&self) -> Vec<u8> {
-        Vec::new()
+        crate::descriptors::stored::write(&self.quad, &self.signature)
     }
 
     /// `None` where the bytes were not written by this engine version.
-    pub fn from_bytes(_bytes: &[u8]) -> Option<Self> {
-        None
+    pub fn from_bytes(bytes: &[u8]) -> Option<Self> {
+        let (quad, signature) = crate::descriptors::stored::read(bytes)?;
+        Some(Self { quad, signature })
     }
 }
 
@@ -43,11 +60,17 @@ pub struct Reference {
 #[derive(Debug, Default)]
 pub struct References {
     references: Vec<Reference>,
+    codes: CodeTable,
 }
 
 impl References {
     pub fn new(references: Vec<Reference>) -> Self {
-        Self { references }
+        let codes = CodeTable::new(
+            references
+                .iter()
+                .map(|r| r.prepared.signature.code.0.as_slice()),
+        );
+        Self { references, codes }
     }
 
     pub fn is_empty(&self) -> bool {
@@ -59,6 +82,18 @@ impl References {
         self.references
             .iter()
             .find(|r| r.family == family && r.hash == hash)
+    }
+
+    pub fn get(&self, index: usize) -> &Reference {
+        &self.references[index]
+    }
+
+    /// Number of different families.
+    pub fn families(&self) -> usize {
+        let mut ids: Vec<&str> = self.references.iter().map(|r| r.family.as_str()).collect();
+        ids.sort_unstable();
+        ids.dedup();
+        ids.len()
     }
 }
 
@@ -87,43 +122,269 @@ pub struct MarkCrop {
 /// What was found in one photo; `crops` runs parallel to `marks`.
 #[derive(Debug, Clone)]
 pub struct Findings {
-    pub verdict: Verdict,
+    pub verdict: crate::answer::Verdict,
     pub reasons: Vec<Reason>,
     pub quality: Option<Quality>,
     pub marks: Vec<MarkAnswer>,
     pub crops: Vec<MarkCrop>,
 }
 
-/// Hash over the constants and weights of all stages, hex: what the cache is keyed by.
+/// Receives the name of a stage and the time it took.
+pub type Observer<'a> = &'a mut dyn FnMut(&'static str, Duration);
+
+/// One compared candidate of a region.
+#[derive(Debug, Clone)]
+pub struct Compared {
+    /// Index into the references.
+    pub exemplar: usize,
+    pub fit: Fit,
+    pub features: Features,
+}
+
+/// A region of the photo and all that was compared there.
+#[derive(Debug, Clone)]
+pub struct Examined {
+    pub region: Region,
+    pub cut: Cut<Mark>,
+    pub compared: Vec<Compared>,
+}
+
+/// Everything measured in one photo, before any verdict.
+#[derive(Debug, Clone)]
+pub struct Examination {
+    pub view: View,
+    pub underside: Underside,
+    pub examined: Vec<Examined>,
+    /// No mark-like region was found; the whole view stands in for one.
+    pub whole_view: bool,
+}
+
+/// Fingerprint of all stages and their weights, 16 hex digits: what the cache is keyed by.
 pub fn engine_version() -> String {
-    blake3::hash(b"0").to_hex()[..16].to_owned()
+    env!("FOOTRING_ENGINE").to_owned()
 }
 
 /// Describes an exemplar. Without a `quad` its mark is found as in a photo.
 pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> PreparedExemplar {
-    let (w, h) = photo.pixels.dimensions();
+    let view = View::of(&photo.pixels);
+    let region = match &quad {
+        Some(q) => region_of_quad(q, view.scale),
+        None => exemplar_region(&view),
+    };
+    let cut: Cut<Exemplar> = cut::cut(&photo.pixels, &region, view.scale).unwrap_or_else(|| {
+        // A region found in this view always has an invertible frame; a hand-written quad that is
+        // degenerate falls back to the whole picture.
+        let whole = regions::whole_view(f64::from(view.rgb.width()), f64::from(view.rgb.height()));
+        cut::whole(&photo.pixels, &whole, view.scale)
+    });
+    let quad = quad.unwrap_or_else(|| quad_of_hull(&region, view.scale, 0.0));
+    let in_frame = cut.from_photo.apply_quad(&quad).unwrap_or(Quad::upright(
+        0.0,
+        0.0,
+        cut::SIDE as f64,
+        cut::SIDE as f64,
+    ));
     PreparedExemplar {
-        quad: quad.unwrap_or(Quad::upright(0.0, 0.0, f64::from(w), f64::from(h))),
+        quad,
+        signature: ExemplarSignature::of(&cut, in_frame),
+    }
+}
+
+fn exemplar_region(view: &View) -> Region {
+    let underside = underside::find(&view.lab[0]);
+    let found = regions::propose(&view.contrast, &underside, SEARCH_STEP as f64, 1);
+    found.into_iter().next().unwrap_or_else(|| {
+        regions::whole_view(f64::from(view.rgb.width()), f64::from(view.rgb.height()))
+    })
+}
+
+fn region_of_quad(quad: &Quad<Photo>, scale: f64) -> Region {
+    let hull: Vec<_> = quad
+        .0
+        .iter()
+        .map(|p| crate::geometry::Point::new(p.x / scale, p.y / scale))
+        .collect();
+    regions::around(&hull)
+}
+
+/// The smallest rectangle around a region's ink whose upper edge runs at `angle` (radians) in the
+/// photo.
+pub fn quad_of_hull(region: &Region, scale: f64, angle: f64) -> Quad<Photo> {
+    let (s, c) = angle.sin_cos();
+    let (mut u0, mut v0) = (f64::INFINITY, f64::INFINITY);
+    let (mut u1, mut v1) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+    for p in &region.hull {
+        let (x, y) = (p.x * scale, p.y * scale);
+        let (u, v) = (c * x + s * y, -s * x + c * y);
+        (u0, v0, u1, v1) = (u0.min(u), v0.min(v), u1.max(u), v1.max(v));
+    }
+    let back = |u: f64, v: f64| [c * u - s * v, s * u + c * v];
+    Quad::from_array([back(u0, v0), back(u1, v0), back(u1, v1), back(u0, v1)])
+}
+
+/// Measures everything in one photo: the stages up to the verdict.
+pub fn examine(photo: &UprightPhoto, references: &References, observe: Observer) -> Examination {
+    let mut clock = Clock {
+        started: Instant::now(),
+        observe,
+    };
+    let view = View::of(&photo.pixels);
+    clock.lap("ink");
+    let underside = underside::find(&view.lab[0]);
+    clock.lap("underside");
+    let mut regions = regions::propose(&view.contrast, &underside, SEARCH_STEP as f64, REGIONS);
+    let whole_view = regions.is_empty();
+    if whole_view {
+        let (w, h) = view.rgb.dimensions();
+        regions.push(regions::whole_view(f64::from(w), f64::from(h)));
+    }
+    clock.lap("mark");
+    let mut marks: Vec<(Region, Cut<Mark>, MarkSignature)> = regions
+        .into_iter()
+        .filter_map(|r| {
+            let cut = cut::cut(&photo.pixels, &r, view.scale)?;
+            let signature = MarkSignature::of(&cut);
+            Some((r, cut, signature))
+        })
+        .collect();
+    clock.lap("descriptors");
+    let mut entries: Vec<(usize, Entry)> = Vec::new();
+    for (i, (_, _, signature)) in marks.iter().enumerate() {
+        let listed = references.codes.shortlist(&signature.codes, DRAFTS);
+        entries.extend(listed.into_iter().map(|e| (i, e)));
+    }
+    entries.sort_by(|a, b| {
+        b.1.likeness
+            .total_cmp(&a.1.likeness)
+            .then(a.0.cmp(&b.0))
+            .then(a.1.exemplar.cmp(&b.1.exemplar))
+    });
+    entries.truncate(DRAFTS);
+    clock.lap("shortlist");
+    let mut by_mark: Vec<Vec<Compared>> = vec![Vec::new(); marks.len()];
+    let drafts: Vec<(usize, Entry, Draft)> = entries
+        .into_iter()
+        .filter_map(|(i, e)| {
+            let exemplar = &references.references[e.exemplar].prepared.signature;
+            let draft = alignment::draft(&marks[i].2, exemplar, &e.poses)?;
+            Some((i, e, draft))
+        })
+        .collect();
+    for (i, compared) in settle(&marks, drafts, references) {
+        by_mark[i].push(compared);
+    }
+    clock.lap("alignment");
+    let examined = marks
+        .drain(..)
+        .zip(by_mark)
+        .map(|((region, cut, _), compared)| Examined {
+            region,
+            cut,
+            compared,
+        })
+        .collect();
+    Examination {
+        view,
+        underside,
+        examined,
+        whole_view,
+    }
+}
+
+/// Settles the best drafts, weighs each against its rivals and collects the features.
+fn settle(
+    marks: &[(Region, Cut<Mark>, MarkSignature)],
+    mut drafts: Vec<(usize, Entry, Draft)>,
+    references: &References,
+) -> Vec<(usize, Compared)> {
+    let strength = |d: &Draft| d.correlation + 0.02 * d.agreeing.min(25) as f32;
+    let mut cohort: Vec<f32> = drafts.iter().map(|d| strength(&d.2)).collect();
+    let middle = crate::raster::quantile(&mut cohort, 0.5);
+    let spread = (crate::raster::quantile(&mut cohort, 0.84) - middle).max(0.03);
+    drafts.sort_by(|a, b| {
+        strength(&b.2)
+            .total_cmp(&strength(&a.2))
+            .then(a.1.exemplar.cmp(&b.1.exemplar))
+    });
+    drafts.truncate(FINALISTS);
+    let fits: Vec<(usize, Entry, f32, Fit)> = drafts
+        .into_iter()
+        .filter_map(|(i, e, d)| {
+            let exemplar = &references.references[e.exemplar].prepared.signature;
+            let template = alignment::template_of(exemplar);
+            let fit = alignment::settle(&d, &marks[i].2, exemplar, &template)?;
+            Some((i, e, (strength(&d) - middle) / spread, fit))
+        })
+        .collect();
+    let pulled: Vec<_> = fits
+        .iter()
+        .map(|(_, e, _, fit)| {
+            let exemplar = &references.references[e.exemplar].prepared.signature;
+            pull(exemplar, fit)
+        })
+        .collect();
+    fits.iter()
+        .enumerate()
+        .map(|(k, (i, e, cohort, fit))| {
+            let level = &marks[*i].2.levels[2];
+            let family = &references.references[e.exemplar].family;
+            let lean = fits
+                .iter()
+                .enumerate()
+                .filter(|(j, (mark, other, _, _))| {
+                    *j != k && mark == i && references.references[other.exemplar].family != *family
+                })
+                .map(|(j, _)| compare::decide(&level.ink, &level.valid, &pulled[k], &pulled[j]))
+                .map(|d| d.lean)
+                .fold(1.0f32, f32::min);
+            let context = Context {
+                likeness: e.likeness,
+                cohort: *cohort,
+                lean,
+            };
+            let features = features(fit, &context);
+            (
+                *i,
+                Compared {
+                    exemplar: e.exemplar,
+                    fit: fit.clone(),
+                    features,
+                },
+            )
+        })
+        .collect()
+}
+
+/// The exemplar's ink, at the blur that met the photo, in the mark's own frame.
+fn pull(exemplar: &ExemplarSignature, fit: &Fit) -> crate::raster::Plane {
+    let side = compare::COMPARE_SIDE;
+    let map: Homography<Mark, Exemplar> = alignment::compare_scale(&fit.map);
+    let blurred = exemplar.levels[2]
+        .ink
+        .blur(compare::BLURS[fit.evidence.blur]);
+    blurred.warp(&map, side, side, 0.0)
+}
+
+struct Clock<'a> {
+    started: Instant,
+    observe: Observer<'a>,
+}
+
+impl Clock<'_> {
+    fn lap(&mut self, stage: &'static str) {
+        let now = Instant::now();
+        (self.observe)(stage, now - self.started);
+        self.started = now;
     }
 }
 
 /// Says what can be said of one photo. `observe` is told how long each stage took.
 pub fn identify(
-    _photo: &UprightPhoto,
+    photo: &UprightPhoto,
     references: &References,
-    _settings: &Settings,
-    _observe: &mut dyn FnMut(&'static str, Duration),
+    settings: &Settings,
+    observe: Observer,
 ) -> Findings {
-    let code = if references.references.is_empty() {
-        ReasonCode::EmptyLibrary
-    } else {
-        ReasonCode::NothingFits
-    };
-    Findings {
-        verdict: Verdict::Unknown,
-        reasons: vec![Reason::plain(code)],
-        quality: None,
-        marks: Vec::new(),
-        crops: Vec::new(),
-    }
+    let examination = examine(photo, references, observe);
+    crate::verdict::judge(photo, &examination, references, settings)
 }

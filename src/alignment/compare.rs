@@ -80,7 +80,11 @@ pub fn lay(
 }
 
 /// The same map between frames shrunk from `from` to `to` pixels a side.
-fn at_side<A: Frame, B: Frame>(map: &Homography<A, B>, from: f64, to: f64) -> Homography<A, B> {
+pub(crate) fn at_side<A: Frame, B: Frame>(
+    map: &Homography<A, B>,
+    from: f64,
+    to: f64,
+) -> Homography<A, B> {
     let k = to / from;
     let r = map.rows();
     Homography::new([

@@ -7,7 +7,8 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use crate::descriptors::keypoints::{Descriptor, Keypoint, LENGTH};
+use crate::descriptors::keypoints::{Keypoint, LENGTH, PointSet};
+use crate::descriptors::product_transposed;
 use crate::geometry::{Exemplar, Homography, Mark, Point};
 
 /// Squared-distance ratio to the second-best point elsewhere in the exemplar (Lowe's 0.8, a little
@@ -31,54 +32,6 @@ const HOMOGRAPHY_PAIRS: usize = 14;
 const AFFINE_PAIRS: usize = 5;
 /// Magnification between the two frames (both are cut to their marks) stays within this factor.
 const SCALE_LIMIT: f64 = 3.5;
-
-/// A described point set whose descriptors lie row by row for the matrix product.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct PointSet {
-    pub points: Vec<Keypoint>,
-    rows: Vec<f32>,
-}
-
-impl PointSet {
-    pub fn new(described: Vec<(Keypoint, Descriptor)>) -> Self {
-        let mut set = Self::default();
-        for (k, d) in described {
-            set.points.push(k);
-            set.rows.extend_from_slice(&d.0);
-        }
-        set
-    }
-
-    pub fn len(&self) -> usize {
-        self.points.len()
-    }
-
-    pub fn is_empty(&self) -> bool {
-        self.points.is_empty()
-    }
-
-    /// Descriptors, [`LENGTH`] numbers a point.
-    pub fn rows(&self) -> &[f32] {
-        &self.rows
-    }
-
-    /// The set whose patches are read the other way up (see [`Descriptor::half_turn`]).
-    pub fn half_turned(&self) -> Self {
-        let rows = self
-            .rows
-            .chunks_exact(LENGTH)
-            .flat_map(|r| {
-                let mut d = [0.0; LENGTH];
-                d.copy_from_slice(r);
-                Descriptor(d).half_turn().0
-            })
-            .collect();
-        Self {
-            points: self.points.clone(),
-            rows,
-        }
-    }
-}
 
 /// A point of the mark and the point of the exemplar it looks like.
 #[derive(Debug, Clone, Copy)]
@@ -134,19 +87,8 @@ pub fn agree(
 /// Likeness of all points of `a` (rows) to all of `b` (columns).
 fn likenesses(a: &PointSet, b: &PointSet) -> Vec<f32> {
     let mut out = vec![0.0f32; a.len() * b.len()];
-    product_transposed(&a.rows, &b.rows, LENGTH, &mut out);
+    product_transposed(a.rows(), b.rows(), LENGTH, &mut out);
     out
-}
-
-/// `out` = `a` times the transpose of `b`, both `inner` columns wide.
-pub fn product_transposed(a: &[f32], b: &[f32], inner: usize, out: &mut [f32]) {
-    let (m, n) = (a.len() / inner, b.len() / inner);
-    assert_eq!(out.len(), m * n, "one number per pair of rows");
-    // Strided views, so that the product runs through the blocked kernel of `matrixmultiply`.
-    let left = nalgebra::DMatrixView::from_slice_with_strides(a, m, inner, inner, 1);
-    let right = nalgebra::DMatrixView::from_slice_with_strides(b, inner, n, 1, inner);
-    let mut view = nalgebra::DMatrixViewMut::from_slice_with_strides_mut(out, m, n, n, 1);
-    view.gemm(1.0, &left, &right, 0.0);
 }
 
 fn pair_up(mark: &PointSet, turned: &PointSet, exemplar: &PointSet) -> Vec<Pair> {

@@ -3,3 +3,139 @@
 pub mod compare;
 pub mod consensus;
 pub mod dense;
+
+use crate::descriptors::shape::Pose;
+use crate::descriptors::signature::{ExemplarSignature, MarkSignature, SHRINKS};
+use crate::geometry::{Exemplar, Homography, Mark};
+use crate::mark::cut::SIDE;
+use compare::{Evidence, Laid, Template};
+use dense::Freedom;
+
+/// Points that must agree before their map is preferred to the coarse pose outright.
+const TRUSTED_POINTS: usize = 8;
+
+/// A mark laid roughly over an exemplar.
+#[derive(Debug, Clone)]
+pub struct Draft {
+    pub map: Homography<Mark, Exemplar>,
+    /// Local points that agree with the map (0 where none was found).
+    pub agreeing: usize,
+    /// Correlation of the ink at the coarsest size, -1 to 1.
+    pub correlation: f32,
+}
+
+/// A mark laid finely over an exemplar, with the evidence for it.
+#[derive(Debug, Clone)]
+pub struct Fit {
+    pub map: Homography<Mark, Exemplar>,
+    pub agreeing: usize,
+    pub evidence: Evidence,
+    pub laid: Laid,
+}
+
+/// Tries the consensus of points and the coarse `poses`, and keeps what correlates best.
+pub fn draft(mark: &MarkSignature, exemplar: &ExemplarSignature, poses: &[Pose]) -> Option<Draft> {
+    let side = SIDE as f64;
+    let consensus = consensus::agree(&mark.points, &mark.turned, &exemplar.points, side);
+    let mut starts: Vec<(Homography<Mark, Exemplar>, usize)> = Vec::new();
+    if let Some(c) = &consensus {
+        starts.push((c.to_exemplar, c.agreeing));
+    }
+    if consensus
+        .as_ref()
+        .is_none_or(|c| c.agreeing < TRUSTED_POINTS)
+    {
+        starts.extend(poses.iter().map(|p| (p.to_map(side), 0)));
+    }
+    starts
+        .into_iter()
+        .filter_map(|(map, agreeing)| {
+            let freedom = if agreeing > 0 {
+                Freedom::Affine
+            } else {
+                Freedom::Similarity
+            };
+            let first = at_level(&map, mark, exemplar, 0, freedom)?;
+            let better = match freedom {
+                Freedom::Similarity => {
+                    at_level(&first.map, mark, exemplar, 0, Freedom::Affine).unwrap_or(first)
+                }
+                _ => first,
+            };
+            let kept = if consensus::is_plausible(&better.map) {
+                better
+            } else {
+                first
+            };
+            Some(Draft {
+                map: kept.map,
+                agreeing,
+                correlation: kept.correlation,
+            })
+        })
+        .max_by(|a, b| rank(a).total_cmp(&rank(b)))
+}
+
+/// A consensus counts for as much as correlation where the ink itself is hard to see.
+fn rank(d: &Draft) -> f32 {
+    d.correlation + 0.02 * d.agreeing.min(25) as f32
+}
+
+/// Refines a draft to the finest compared size and gathers the evidence.
+pub fn settle(
+    draft: &Draft,
+    mark: &MarkSignature,
+    exemplar: &ExemplarSignature,
+    template: &Template,
+) -> Option<Fit> {
+    let mut map = draft.map;
+    for (level, freedom) in [(1, Freedom::Affine), (1, Freedom::Projective)] {
+        if let Some(r) = at_level(&map, mark, exemplar, level, freedom)
+            && consensus::is_plausible(&r.map)
+        {
+            map = r.map;
+        }
+    }
+    let fine = &mark.levels[2];
+    let side = SIDE as f64;
+    let laid = compare::lay(&map, &fine.ink, &fine.valid, template, side)?;
+    let evidence = compare::compare(&laid, template);
+    Some(Fit {
+        map,
+        agreeing: draft.agreeing,
+        evidence,
+        laid,
+    })
+}
+
+fn at_level(
+    map: &Homography<Mark, Exemplar>,
+    mark: &MarkSignature,
+    exemplar: &ExemplarSignature,
+    level: usize,
+    freedom: Freedom,
+) -> Option<dense::Refined> {
+    dense::refine(
+        map,
+        &mark.levels[level],
+        &exemplar.levels[level],
+        &exemplar.within[level],
+        SHRINKS[level] as f64,
+        freedom,
+    )
+}
+
+/// The template of an exemplar for the final comparison.
+pub fn template_of(exemplar: &ExemplarSignature) -> Template {
+    let fine = &exemplar.levels[2];
+    Template::new(
+        fine.ink.clone(),
+        fine.valid.clone(),
+        exemplar.within[2].clone(),
+    )
+}
+
+/// A map between full-size frames as one between frames of the comparison's size.
+pub fn compare_scale(map: &Homography<Mark, Exemplar>) -> Homography<Mark, Exemplar> {
+    compare::at_side(map, SIDE as f64, compare::COMPARE_SIDE as f64)
+}

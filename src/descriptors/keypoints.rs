@@ -66,6 +66,65 @@ impl Descriptor {
     }
 }
 
+/// A described point set whose descriptors lie row by row for the matrix product.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct PointSet {
+    pub points: Vec<Keypoint>,
+    rows: Vec<f32>,
+}
+
+impl PointSet {
+    pub fn new(described: Vec<(Keypoint, Descriptor)>) -> Self {
+        let mut set = Self::default();
+        for (k, d) in described {
+            set.points.push(k);
+            set.rows.extend_from_slice(&d.0);
+        }
+        set
+    }
+
+    /// From points and their descriptors, [`LENGTH`] numbers each.
+    pub fn from_parts(points: Vec<Keypoint>, rows: Vec<f32>) -> Self {
+        Self { points, rows }
+    }
+
+    /// The set with every number put through `f`.
+    pub fn map_rows(mut self, f: impl Fn(f32) -> f32) -> Self {
+        self.rows.iter_mut().for_each(|v| *v = f(*v));
+        self
+    }
+
+    pub fn len(&self) -> usize {
+        self.points.len()
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.points.is_empty()
+    }
+
+    /// Descriptors, [`LENGTH`] numbers a point.
+    pub fn rows(&self) -> &[f32] {
+        &self.rows
+    }
+
+    /// The set whose patches are read the other way up (see [`Descriptor::half_turn`]).
+    pub fn half_turned(&self) -> Self {
+        let rows = self
+            .rows
+            .chunks_exact(LENGTH)
+            .flat_map(|r| {
+                let mut d = [0.0; LENGTH];
+                d.copy_from_slice(r);
+                Descriptor(d).half_turn().0
+            })
+            .collect();
+        Self {
+            points: self.points.clone(),
+            rows,
+        }
+    }
+}
+
 /// Finds and describes at most `limit` points, the strongest first.
 pub fn describe(ink: &Plane, valid: &Plane, limit: usize) -> Vec<(Keypoint, Descriptor)> {
     let octaves = scale_space(ink);

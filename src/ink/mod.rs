@@ -92,9 +92,14 @@ pub fn noise_of(lightness: &Plane, valid: &Plane) -> f32 {
 
 /// Length of the colour difference from the local ground, in CIELAB units with the chroma weight.
 pub fn difference_from_ground(lab: &[Plane; 3], valid: &Plane) -> Plane {
+    difference_from_ground_at(lab, valid, GROUND_SHARE)
+}
+
+/// The same with a ground of another width (`share` of the shorter side).
+pub fn difference_from_ground_at(lab: &[Plane; 3], valid: &Plane, share: f32) -> Plane {
     let (w, h) = (valid.width(), valid.height());
     let step = GROUND_STEP.min(w).min(h);
-    let sigma = GROUND_SHARE * w.min(h) as f32 / step as f32;
+    let sigma = share * w.min(h) as f32 / step as f32;
     let coarse_valid = valid.shrink(step);
     let coarse: [Plane; 3] = std::array::from_fn(|c| {
         lab[c]

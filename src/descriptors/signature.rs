@@ -1,0 +1,131 @@
+//! Everything that is compared of one mark: local points, coarse shape, and its ink at three
+//! sizes.
+
+use super::keypoints::{Keypoint, PointSet, describe};
+use super::shape::{self, PosedCodes, ShapeCode};
+use super::stored::quantise;
+use crate::alignment::dense::Level;
+use crate::geometry::{Exemplar, Frame, Homography, Photo, Quad};
+use crate::ink::InkMap;
+use crate::mark::cut::{Cut, SIDE};
+use crate::raster::Plane;
+
+/// Local points kept of a photo's mark and of an exemplar.
+const PHOTO_POINTS: usize = 480;
+const EXEMPLAR_POINTS: usize = 360;
+/// Sizes of the ink pyramid: the frame's side divided by these.
+pub const SHRINKS: [usize; 3] = [8, 4, 2];
+/// Turns, and sizes, at which a photo's mark is coded.
+const TURNS: usize = 36;
+const SCALES: [f64; 5] = [0.76, 0.87, 1.0, 1.15, 1.32];
+
+/// A photo's mark, ready to be compared.
+#[derive(Debug, Clone)]
+pub struct MarkSignature {
+    pub points: PointSet,
+    /// The same points read the other way up.
+    pub turned: PointSet,
+    pub codes: PosedCodes,
+    /// Ink from coarse to fine, by [`SHRINKS`].
+    pub levels: [Level; 3],
+}
+
+impl MarkSignature {
+    pub fn of<F: Frame>(cut: &Cut<F>) -> Self {
+        let levels = levels(&cut.ink);
+        let points = PointSet::new(describe(&cut.ink.ink, &cut.ink.valid, PHOTO_POINTS));
+        let turned = points.half_turned();
+        let codes = shape::posed_codes(&levels[1].ink, &levels[1].valid, TURNS, &SCALES);
+        Self {
+            points,
+            turned,
+            codes,
+            levels,
+        }
+    }
+}
+
+/// An exemplar's mark, ready to be compared; only what lies inside its box is described.
+#[derive(Debug, Clone)]
+pub struct ExemplarSignature {
+    pub points: PointSet,
+    pub code: ShapeCode,
+    pub levels: [Level; 3],
+    /// 1 inside the mark's box, by [`SHRINKS`].
+    pub within: [Plane; 3],
+    /// The mark's box in the exemplar's frame.
+    pub quad: Quad<Exemplar>,
+    pub from_photo: Homography<Photo, Exemplar>,
+}
+
+impl ExemplarSignature {
+    pub fn of(cut: &Cut<Exemplar>, quad: Quad<Exemplar>) -> Self {
+        let mut ink = cut.ink.clone();
+        let inside = box_mask(&quad, SIDE, BOX_MARGIN);
+        ink.ink = ink.ink.zip(&inside, |v, m| v * m);
+        let points: Vec<_> = describe(&ink.ink, &ink.valid, EXEMPLAR_POINTS)
+            .into_iter()
+            .filter(|(k, _)| inside.sample(k.x, k.y) > 0.5)
+            .collect();
+        let levels = levels(&ink).map(|l| Level {
+            ink: l.ink.map(quantise),
+            valid: l.valid.map(quantise),
+        });
+        let code = shape::code(&levels[1].ink, &levels[1].valid);
+        let within = SHRINKS.map(|k| inside.shrink(k).map(quantise));
+        let points = PointSet::new(points).map_rows(quantise);
+        Self {
+            points,
+            code,
+            levels,
+            within,
+            quad,
+            from_photo: cut.from_photo,
+        }
+    }
+
+    /// Positions and scales of the described points.
+    pub fn keypoints(&self) -> &[Keypoint] {
+        &self.points.points
+    }
+}
+
+/// Margin around an exemplar's box in which ink still belongs to the mark, as a share of the
+/// frame's side.
+const BOX_MARGIN: f64 = 0.02;
+
+fn levels(map: &InkMap) -> [Level; 3] {
+    SHRINKS.map(|k| Level {
+        ink: map.ink.shrink(k),
+        valid: map.valid.shrink(k),
+    })
+}
+
+/// 1 inside a quadrilateral grown by `margin` of the side about its centre.
+fn box_mask(quad: &Quad<Exemplar>, side: usize, margin: f64) -> Plane {
+    let centre = quad.centre();
+    let grown: Vec<(f64, f64)> = quad
+        .0
+        .iter()
+        .map(|p| {
+            let (dx, dy) = (p.x - centre.x, p.y - centre.y);
+            let k = 1.0 + margin * side as f64 / dx.hypot(dy).max(1.0);
+            (centre.x + dx * k, centre.y + dy * k)
+        })
+        .collect();
+    let sign = quad.area().signum();
+    let mut out = Plane::filled(side, side, 0.0);
+    for y in 0..side {
+        for x in 0..side {
+            let (px, py) = (x as f64 + 0.5, y as f64 + 0.5);
+            let inside = (0..4).all(|i| {
+                let (a, b) = (grown[i], grown[(i + 1) % 4]);
+                sign * ((b.0 - a.0) * (py - a.1) - (b.1 - a.1) * (px - a.0)) >= 0.0
+            });
+            if inside {
+                out.set(x, y, 1.0);
+            }
+        }
+    }
+    out
+}

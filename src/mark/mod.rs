@@ -1,0 +1,4 @@
+//! Marks: where they lie in the view, and their cut-outs in a frame of fixed size.
+
+pub mod cut;
+pub mod regions;

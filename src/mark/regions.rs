@@ -1,0 +1,413 @@
+//! Proposing regions of the view that may hold a mark.
+//!
+//! Ink above the glaze's noise is split into connected components; rings, specks and long edges
+//! are set aside; what stands close together, measured by its own size, forms a region. The
+//! circle around a region does not depend on how the mark is turned.
+
+use imageproc::region_labelling::{Connectivity, connected_components};
+
+use crate::geometry::{Point, View};
+use crate::raster::Plane;
+use crate::underside::Underside;
+
+/// Ink below this many noise units joins no component.
+const WEAK_INK: f32 = 4.0;
+/// A component needs ink of at least this many noise units somewhere.
+const STRONG_INK: f32 = 6.5;
+/// Components of fewer pixels (region map) are specks.
+const LEAST_PIXELS: u32 = 4;
+/// A component reaching over more than this share of the map and thin within its box is an edge.
+const LONG: f64 = 0.55;
+const THIN: f64 = 0.08;
+/// Half-width of the band around a known ring that is set aside, as a share of its radius.
+const RING_BAND: f64 = 0.035;
+/// Rings with a semi-axis below this share of the map's longer side may belong to a mark.
+const RING_LEAST: f64 = 0.2;
+/// An outline drawn this well bounds the search.
+const OUTLINE_SUPPORT: f64 = 0.6;
+/// Gap that is bridged, in units of the mean size of the two neighbours: once for tight marks,
+/// once for loosely set ones.
+const BRIDGES: [f64; 2] = [0.7, 1.6];
+/// Bridged gaps stay within these shares of the map's longer side.
+const BRIDGE_LEAST: f64 = 0.008;
+const BRIDGE_MOST: f64 = 0.07;
+/// Components taken, the weightiest first.
+const COMPONENTS: usize = 900;
+/// A region's radius stays within these shares of the map's longer side.
+const RADIUS_LEAST: f64 = 0.018;
+const RADIUS_MOST: f64 = 0.62;
+/// Regions overlapping more than this (of the smaller circle, and of like size) are one.
+const SAME_REGION: f64 = 0.72;
+
+/// A place that may hold a mark. Centre and radius are measured after `upright` is applied to
+/// view coordinates.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Region {
+    /// Linear map that undoes the tilt which the base's rings reveal (identity where unknown).
+    pub upright: [[f64; 2]; 2],
+    pub centre: (f64, f64),
+    pub radius: f64,
+    /// How mark-like, larger is more so.
+    pub score: f64,
+    /// Corners of the components, in view pixels: bounds of the ink found.
+    pub hull: Vec<Point<View>>,
+    /// Components that make it up.
+    pub parts: usize,
+}
+
+/// One connected blob of ink.
+#[derive(Debug, Clone)]
+struct Component {
+    bounds: (f64, f64, f64, f64),
+    extremes: [(f64, f64); 8],
+    pixels: f64,
+    mass: f64,
+}
+
+impl Component {
+    fn size(&self) -> f64 {
+        (self.bounds.2 - self.bounds.0).max(self.bounds.3 - self.bounds.1)
+    }
+}
+
+/// Proposes at most `limit` regions, best first. `contrast` is ink in noise units on a map that is
+/// `step` times smaller than the view.
+pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize) -> Vec<Region> {
+    let upright = tilt_of(underside);
+    let side = contrast.width().max(contrast.height()) as f64;
+    let components = components(contrast, underside, step);
+    let mut regions: Vec<Region> = BRIDGES
+        .iter()
+        .flat_map(|&bridge| cluster(&components, bridge, side))
+        .filter_map(|group| region_of(&group, &components, &upright, side, step))
+        .collect();
+    regions.sort_by(|a, b| {
+        b.score
+            .total_cmp(&a.score)
+            .then(a.centre.0.total_cmp(&b.centre.0))
+    });
+    let mut kept: Vec<Region> = Vec::new();
+    for r in regions {
+        if kept.len() < limit && !kept.iter().any(|k| is_same(k, &r)) {
+            kept.push(r);
+        }
+    }
+    kept
+}
+
+/// The whole view as one region.
+pub fn whole_view(width: f64, height: f64) -> Region {
+    let hull = [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)]
+        .map(|(x, y)| Point::new(x, y))
+        .to_vec();
+    Region {
+        upright: IDENTITY,
+        centre: (width / 2.0, height / 2.0),
+        radius: width.hypot(height) / 2.0 * 0.9,
+        score: 0.0,
+        hull,
+        parts: 0,
+    }
+}
+
+/// The region of a box that is known beforehand, such as an exemplar's.
+pub fn around(corners: &[Point<View>]) -> Region {
+    let points: Vec<(f64, f64)> = corners.iter().map(|p| (p.x, p.y)).collect();
+    let (centre, radius) = enclosing_circle(&points);
+    Region {
+        upright: IDENTITY,
+        centre,
+        radius: radius.max(1.0),
+        score: 0.0,
+        hull: corners.to_vec(),
+        parts: 0,
+    }
+}
+
+const IDENTITY: [[f64; 2]; 2] = [[1.0, 0.0], [0.0, 1.0]];
+
+/// Stretch along the short axis of the best-drawn ring, which makes it round again.
+pub fn tilt_of(underside: &Underside) -> [[f64; 2]; 2] {
+    let best = underside
+        .rings
+        .iter()
+        .filter(|r| r.support > 0.5)
+        .max_by(|a, b| {
+            let weight =
+                |r: &crate::underside::Ring| r.support * r.visible * r.ellipse.major.sqrt();
+            weight(a).total_cmp(&weight(b))
+        });
+    let Some(ring) = best else { return IDENTITY };
+    let e = ring.ellipse;
+    let stretch = e.major / e.minor;
+    let (s, c) = e.angle.sin_cos();
+    // Turn the long axis to x, stretch y, turn back.
+    [
+        [c * c + stretch * s * s, c * s * (1.0 - stretch)],
+        [c * s * (1.0 - stretch), s * s + stretch * c * c],
+    ]
+}
+
+fn components(contrast: &Plane, underside: &Underside, step: f64) -> Vec<Component> {
+    let (w, h) = (contrast.width(), contrast.height());
+    let side = w.max(h) as f64;
+    let rings: Vec<_> = underside
+        .rings
+        .iter()
+        .map(|r| (r, r.ellipse.to_scale::<View>(1.0 / step)))
+        .filter(|(_, e)| e.major > RING_LEAST * side)
+        .collect();
+    let outline = rings
+        .iter()
+        .filter(|(r, e)| r.support > OUTLINE_SUPPORT && e.major > 0.3 * side)
+        .max_by(|a, b| a.1.major.total_cmp(&b.1.major))
+        .map(|(_, e)| *e);
+    let mut binary = image::GrayImage::new(w as u32, h as u32);
+    for y in 0..h {
+        for x in 0..w {
+            if contrast.get(x, y) < WEAK_INK {
+                continue;
+            }
+            let p = Point::new(x as f64 + 0.5, y as f64 + 0.5);
+            let outside = outline.is_some_and(|e| e.radius_of(p) > 1.0 - RING_BAND);
+            let on_ring = rings
+                .iter()
+                .any(|(_, e)| (e.radius_of(p) - 1.0).abs() < RING_BAND);
+            if !outside && !on_ring {
+                binary.put_pixel(x as u32, y as u32, image::Luma([255]));
+            }
+        }
+    }
+    let labels = connected_components(&binary, Connectivity::Eight, image::Luma([0u8]));
+    let mut all = measure(&labels, contrast);
+    all.retain(|c| {
+        let (bw, bh) = (c.bounds.2 - c.bounds.0, c.bounds.3 - c.bounds.1);
+        let long = bw.max(bh) > LONG * side && c.pixels < THIN * bw * bh;
+        let border = bw.max(bh) > 0.98 * side;
+        !long && !border
+    });
+    all.sort_by(|a, b| {
+        b.mass
+            .total_cmp(&a.mass)
+            .then(a.bounds.0.total_cmp(&b.bounds.0))
+    });
+    all.truncate(COMPONENTS);
+    all
+}
+
+fn measure(
+    labels: &image::ImageBuffer<image::Luma<u32>, Vec<u32>>,
+    contrast: &Plane,
+) -> Vec<Component> {
+    let count = labels.as_raw().iter().copied().max().unwrap_or(0) as usize;
+    let blank = Component {
+        bounds: (
+            f64::INFINITY,
+            f64::INFINITY,
+            f64::NEG_INFINITY,
+            f64::NEG_INFINITY,
+        ),
+        extremes: [(0.0, 0.0); 8],
+        pixels: 0.0,
+        mass: 0.0,
+    };
+    let mut all = vec![blank; count + 1];
+    let mut peaks = vec![0.0f32; count + 1];
+    let mut reach = vec![[f64::NEG_INFINITY; 8]; count + 1];
+    for (x, y, l) in labels.enumerate_pixels() {
+        let label = l.0[0] as usize;
+        if label == 0 {
+            continue;
+        }
+        let v = contrast.get(x as usize, y as usize);
+        let c = &mut all[label];
+        let (px, py) = (f64::from(x) + 0.5, f64::from(y) + 0.5);
+        c.bounds = (
+            c.bounds.0.min(px - 0.5),
+            c.bounds.1.min(py - 0.5),
+            c.bounds.2.max(px + 0.5),
+            c.bounds.3.max(py + 0.5),
+        );
+        c.pixels += 1.0;
+        c.mass += f64::from(v.min(MASS_CAP));
+        peaks[label] = peaks[label].max(v);
+        for (k, (dx, dy)) in DIRECTIONS.iter().enumerate() {
+            let along = px * dx + py * dy;
+            if along > reach[label][k] {
+                reach[label][k] = along;
+                c.extremes[k] = (px, py);
+            }
+        }
+    }
+    all.into_iter()
+        .zip(peaks)
+        .filter(|(c, peak)| *peak >= STRONG_INK && c.pixels >= f64::from(LEAST_PIXELS))
+        .map(|(c, _)| c)
+        .collect()
+}
+
+/// Noise units above which more contrast does not make ink weightier.
+const MASS_CAP: f32 = 25.0;
+const DIAGONAL: f64 = std::f64::consts::FRAC_1_SQRT_2;
+const DIRECTIONS: [(f64, f64); 8] = [
+    (1.0, 0.0),
+    (-1.0, 0.0),
+    (0.0, 1.0),
+    (0.0, -1.0),
+    (DIAGONAL, DIAGONAL),
+    (-DIAGONAL, DIAGONAL),
+    (DIAGONAL, -DIAGONAL),
+    (-DIAGONAL, -DIAGONAL),
+];
+
+/// Groups of component indices, joined where the gap is small for their size.
+fn cluster(components: &[Component], bridge: f64, side: f64) -> Vec<Vec<usize>> {
+    let n = components.len();
+    let mut parent: Vec<usize> = (0..n).collect();
+    fn root(parent: &mut [usize], mut i: usize) -> usize {
+        while parent[i] != i {
+            parent[i] = parent[parent[i]];
+            i = parent[i];
+        }
+        i
+    }
+    for i in 0..n {
+        for j in i + 1..n {
+            let (a, b) = (&components[i], &components[j]);
+            let reach = (bridge * (a.size() + b.size()) / 2.0)
+                .clamp(BRIDGE_LEAST * side, BRIDGE_MOST * side);
+            if gap(a.bounds, b.bounds) <= reach {
+                let (ra, rb) = (root(&mut parent, i), root(&mut parent, j));
+                parent[ra.max(rb)] = ra.min(rb);
+            }
+        }
+    }
+    let mut groups: Vec<Vec<usize>> = vec![Vec::new(); n];
+    for i in 0..n {
+        let r = root(&mut parent, i);
+        groups[r].push(i);
+    }
+    groups.retain(|g| !g.is_empty());
+    groups
+}
+
+fn gap(a: (f64, f64, f64, f64), b: (f64, f64, f64, f64)) -> f64 {
+    let dx = (b.0 - a.2).max(a.0 - b.2).max(0.0);
+    let dy = (b.1 - a.3).max(a.1 - b.3).max(0.0);
+    dx.hypot(dy)
+}
+
+fn region_of(
+    group: &[usize],
+    components: &[Component],
+    upright: &[[f64; 2]; 2],
+    side: f64,
+    step: f64,
+) -> Option<Region> {
+    let turn = |(x, y): (f64, f64)| {
+        (
+            upright[0][0] * x + upright[0][1] * y,
+            upright[1][0] * x + upright[1][1] * y,
+        )
+    };
+    let hull: Vec<(f64, f64)> = group.iter().flat_map(|&i| components[i].extremes).collect();
+    let points: Vec<(f64, f64)> = hull.iter().map(|&p| turn(p)).collect();
+    let (centre, radius) = enclosing_circle(&points);
+    if !(RADIUS_LEAST * side..=RADIUS_MOST * side).contains(&radius) {
+        return None;
+    }
+    let mass: f64 = group.iter().map(|&i| components[i].mass).sum();
+    let fill = mass / f64::from(MASS_CAP) / (std::f64::consts::PI * radius * radius);
+    Some(Region {
+        upright: *upright,
+        centre: (centre.0 * step, centre.1 * step),
+        radius: radius * step,
+        score: mass.sqrt() * fill.sqrt() * (group.len() as f64).min(30.0).sqrt(),
+        hull: hull
+            .iter()
+            .map(|&(x, y)| Point::new(x * step, y * step))
+            .collect(),
+        parts: group.len(),
+    })
+}
+
+/// A small circle around all points (Ritter 1990, then tightened), within a few per cent of the
+/// smallest.
+fn enclosing_circle(points: &[(f64, f64)]) -> ((f64, f64), f64) {
+    let Some(&first) = points.first() else {
+        return ((0.0, 0.0), 0.0);
+    };
+    let far = |c: (f64, f64)| {
+        points
+            .iter()
+            .copied()
+            .max_by(|a, b| {
+                (a.0 - c.0)
+                    .hypot(a.1 - c.1)
+                    .total_cmp(&(b.0 - c.0).hypot(b.1 - c.1))
+            })
+            .unwrap_or(c)
+    };
+    let a = far(first);
+    let b = far(a);
+    let mut centre = ((a.0 + b.0) / 2.0, (a.1 + b.1) / 2.0);
+    // Badoiu and Clarkson 2003: step towards the farthest point by 1 / (i + 1).
+    for i in 2..60 {
+        let p = far(centre);
+        let k = 1.0 / f64::from(i);
+        centre = (
+            centre.0 + (p.0 - centre.0) * k,
+            centre.1 + (p.1 - centre.1) * k,
+        );
+    }
+    let p = far(centre);
+    (centre, (p.0 - centre.0).hypot(p.1 - centre.1))
+}
+
+fn is_same(a: &Region, b: &Region) -> bool {
+    let d = (a.centre.0 - b.centre.0).hypot(a.centre.1 - b.centre.1);
+    let (small, large) = (a.radius.min(b.radius), a.radius.max(b.radius));
+    small / large > SAME_REGION && d < (1.0 - SAME_REGION) * large
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_of_strokes_make_one_region_and_a_far_speck_another() {
+        let mut p = Plane::filled(600, 450, 0.5);
+        for (row, y) in [180usize, 200, 220].iter().enumerate() {
+            for letter in 0..10 {
+                for yy in *y..y + 10 {
+                    for xx in 0..4 {
+                        p.set(200 + 12 * letter + row * 3 + xx, yy, 12.0);
+                    }
+                }
+            }
+        }
+        for y in 400..404 {
+            for x in 50..54 {
+                p.set(x, y, 12.0);
+            }
+        }
+        let found = propose(&p, &Underside::default(), 2.0, 4);
+        let best = &found[0];
+        assert!((best.centre.0 - 2.0 * 259.0).abs() < 20.0, "{best:?}");
+        assert!((best.centre.1 - 2.0 * 205.0).abs() < 20.0);
+        assert!(best.radius > 2.0 * 58.0 && best.radius < 2.0 * 75.0);
+    }
+
+    #[test]
+    fn the_circle_is_nearly_the_smallest() {
+        let points = [
+            (0.0, 0.0),
+            (10.0, 0.0),
+            (10.0, 10.0),
+            (0.0, 10.0),
+            (5.0, 5.0),
+        ];
+        let (c, r) = enclosing_circle(&points);
+        assert!((c.0 - 5.0).abs() < 0.3 && (c.1 - 5.0).abs() < 0.3 && r < 7.07 * 1.05);
+    }
+}

@@ -1,0 +1,260 @@
+//! What is said of a photo, from everything that was measured.
+
+use crate::answer::{Candidate, MarkAnswer, Means, Quality, Reason, ReasonCode, Role, Verdict};
+use crate::geometry::{Homography, Photo, Quad};
+use crate::identify::{
+    Compared, Examination, Examined, Findings, MarkCrop, References, Settings, quad_of_hull,
+};
+use crate::photo::UprightPhoto;
+use crate::raster::warp_rgb;
+use crate::verdict::model::Model;
+
+/// A second mark is listed when a family of the library claims it at this probability.
+const SECOND_MARK: f64 = 0.5;
+/// Marks overlapping more than this are one.
+const SAME_MARK: f64 = 0.2;
+/// Longest side of a stored crop, in pixels.
+const CROP_SIDE: f64 = 1600.0;
+/// Margin of a stored crop around the mark, as a share of its longer side: room for a code.
+const CROP_MARGIN: f64 = 0.25;
+
+/// Judges an examined photo.
+pub fn judge(
+    photo: &UprightPhoto,
+    examination: &Examination,
+    references: &References,
+    settings: &Settings,
+) -> Findings {
+    let model = Model::default();
+    let mut judged: Vec<Judged> = examination
+        .examined
+        .iter()
+        .map(|e| judge_mark(e, examination, references, &model, settings))
+        .collect();
+    judged.sort_by(|a, b| {
+        b.claim
+            .total_cmp(&a.claim)
+            .then(b.score.total_cmp(&a.score))
+    });
+    let mut marks: Vec<MarkAnswer> = Vec::new();
+    for j in judged {
+        let quad = Quad::<Photo>::from_array(j.answer.quad);
+        let apart = marks
+            .iter()
+            .all(|m| Quad::<Photo>::from_array(m.quad).overlap(&quad) < SAME_MARK);
+        if marks.is_empty() || (apart && j.claim >= SECOND_MARK) {
+            marks.push(j.answer);
+        }
+    }
+    let crops = marks
+        .iter()
+        .map(|m| crop(photo, &Quad::from_array(m.quad)))
+        .collect();
+    let (verdict, reasons) = of_photo(&marks, examination, references);
+    let quality = Some(quality(examination, &marks));
+    Findings {
+        verdict,
+        reasons,
+        quality,
+        marks,
+        crops,
+    }
+}
+
+/// One region's answer; `claim` is the probability that some family of the library fits.
+struct Judged {
+    answer: MarkAnswer,
+    claim: f64,
+    score: f64,
+}
+
+fn judge_mark(
+    examined: &Examined,
+    examination: &Examination,
+    references: &References,
+    model: &Model,
+    settings: &Settings,
+) -> Judged {
+    let best = best_per_family(examined, references, model);
+    let scores: Vec<f64> = best.iter().map(|(s, _)| *s).collect();
+    let open = references.families() > best.len();
+    let posterior = model.posterior(&scores, open);
+    let listed = settings.top.max(1).min(best.len());
+    let unlisted: f64 = posterior.candidates[listed..].iter().sum();
+    let candidates: Vec<Candidate> = best[..listed]
+        .iter()
+        .zip(&posterior.candidates)
+        .map(|((_, c), p)| candidate(c, *p, examined, references))
+        .collect();
+    let top = posterior.candidates.first().copied().unwrap_or(0.0);
+    let verdict = mark_verdict(&posterior.candidates, model);
+    let angle = best
+        .first()
+        .map_or(0.0, |(_, c)| angle_of(c, examined, references));
+    let answer = MarkAnswer {
+        quad: quad_of_hull(&examined.region, examination.view.scale, angle).to_array(),
+        role: Role::Undecided,
+        means: Means::Undecided,
+        verdict,
+        strike: f64::from(examined.cut.ink.strength),
+        candidates,
+        rest: posterior.rest + unlisted,
+        none: posterior.none,
+        dates: Vec::new(),
+    };
+    Judged {
+        answer,
+        claim: top,
+        score: examined.region.score,
+    }
+}
+
+fn mark_verdict(candidates: &[f64], model: &Model) -> Verdict {
+    let top = candidates.first().copied().unwrap_or(0.0);
+    let together: f64 = candidates.iter().take(4).sum();
+    if top >= model.named_at {
+        Verdict::Named
+    } else if together >= model.choose_at {
+        Verdict::Choose
+    } else {
+        Verdict::Unknown
+    }
+}
+
+/// The best-scored exemplar of each family, best first.
+fn best_per_family<'a>(
+    examined: &'a Examined,
+    references: &References,
+    model: &Model,
+) -> Vec<(f64, &'a Compared)> {
+    let mut scored: Vec<(f64, &Compared)> = examined
+        .compared
+        .iter()
+        .map(|c| (model.score(&c.features), c))
+        .collect();
+    scored.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.exemplar.cmp(&b.1.exemplar)));
+    let mut seen: Vec<&str> = Vec::new();
+    scored.retain(|(_, c)| {
+        let family = references.get(c.exemplar).family.as_str();
+        let new = !seen.contains(&family);
+        if new {
+            seen.push(family);
+        }
+        new
+    });
+    scored
+}
+
+fn photo_map(
+    compared: &Compared,
+    examined: &Examined,
+    references: &References,
+) -> Option<Homography<Photo, Photo>> {
+    let exemplar = &references.get(compared.exemplar).prepared.signature;
+    let to_mark = exemplar.from_photo.then(&compared.fit.map.inverse()?);
+    Some(to_mark.then(&examined.cut.from_photo.inverse()?))
+}
+
+/// Where the exemplar's box falls in the photo.
+fn carried_quad(
+    compared: &Compared,
+    examined: &Examined,
+    references: &References,
+) -> Option<Quad<Photo>> {
+    let map = photo_map(compared, examined, references)?;
+    map.apply_quad(&references.get(compared.exemplar).prepared.quad)
+}
+
+fn angle_of(compared: &Compared, examined: &Examined, references: &References) -> f64 {
+    carried_quad(compared, examined, references).map_or(0.0, |q| {
+        let [a, b, ..] = q.0;
+        (b.y - a.y).atan2(b.x - a.x)
+    })
+}
+
+fn candidate(
+    compared: &Compared,
+    probability: f64,
+    examined: &Examined,
+    references: &References,
+) -> Candidate {
+    let reference = references.get(compared.exemplar);
+    let quad = carried_quad(compared, examined, references)
+        .unwrap_or_else(|| Quad::upright(0.0, 0.0, 0.0, 0.0));
+    Candidate {
+        family: reference.family.clone(),
+        variant: reference.variant.clone(),
+        probability,
+        exemplar: reference.hash.clone(),
+        quad: quad.to_array(),
+    }
+}
+
+fn crop(photo: &UprightPhoto, quad: &Quad<Photo>) -> MarkCrop {
+    let [a, b, c, d] = quad.0;
+    let (width, height) = (
+        a.distance(b).max(d.distance(c)),
+        a.distance(d).max(b.distance(c)),
+    );
+    let margin = CROP_MARGIN * width.max(height);
+    let (w, h) = (width + 2.0 * margin, height + 2.0 * margin);
+    let k = (CROP_SIDE / w.max(h)).min(1.0);
+    let (ux, uy) = ((b.x - a.x) / width.max(1e-9), (b.y - a.y) / width.max(1e-9));
+    let (vx, vy) = (
+        (d.x - a.x) / height.max(1e-9),
+        (d.y - a.y) / height.max(1e-9),
+    );
+    let at = |u: f64, v: f64| [a.x + ux * u + vx * v, a.y + uy * u + vy * v];
+    let corners = Quad::<Photo>::from_array([
+        at(-margin, -margin),
+        at(width + margin, -margin),
+        at(width + margin, height + margin),
+        at(-margin, height + margin),
+    ]);
+    let size = ((w * k).round().max(1.0), (h * k).round().max(1.0));
+    let frame = Quad::<crate::geometry::Mark>::upright(0.0, 0.0, size.0, size.1);
+    let pixels = Homography::between(&frame, &corners)
+        .map(|back| warp_rgb(&photo.pixels, &back, size.0 as usize, size.1 as usize).0)
+        .unwrap_or_else(|| image::RgbImage::new(1, 1));
+    MarkCrop {
+        pixels,
+        quad: corners,
+    }
+}
+
+fn of_photo(
+    marks: &[MarkAnswer],
+    examination: &Examination,
+    references: &References,
+) -> (Verdict, Vec<Reason>) {
+    let verdict = marks
+        .iter()
+        .map(|m| m.verdict)
+        .min()
+        .unwrap_or(Verdict::Unknown);
+    let mut reasons = Vec::new();
+    match verdict {
+        Verdict::Named => reasons.push(Reason::plain(ReasonCode::Aligned)),
+        Verdict::Choose => reasons.push(Reason::plain(ReasonCode::CloseRace)),
+        _ if references.is_empty() => reasons.push(Reason::plain(ReasonCode::EmptyLibrary)),
+        _ => reasons.push(Reason::plain(ReasonCode::NothingFits)),
+    }
+    if examination.whole_view {
+        reasons.push(Reason::plain(ReasonCode::WholeView));
+    }
+    (verdict, reasons)
+}
+
+fn quality(examination: &Examination, marks: &[MarkAnswer]) -> Quality {
+    let scale = marks.first().map_or(0.0, |m| {
+        let q = Quad::<Photo>::from_array(m.quad);
+        q.0[0].distance(q.0[1]).max(q.0[1].distance(q.0[2]))
+    });
+    let exposure = f64::from(examination.view.lab[0].quantile(0.5));
+    Quality {
+        sharpness: 0.0,
+        exposure,
+        glare: 0.0,
+        scale,
+    }
+}

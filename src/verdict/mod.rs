@@ -1,0 +1,7 @@
+//! From evidence to calibrated probabilities and a verdict.
+
+pub mod features;
+mod judge;
+pub mod model;
+pub mod weights;
+pub use judge::judge;

@@ -1,0 +1,139 @@
+//! Writes, for every photo of a lot, the features of every compared candidate: what the verdict's
+//! weights are fitted on.
+
+use std::collections::BTreeMap;
+use std::error::Error;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use clap::Parser;
+use footring::identify::{Reference, References, examine, prepare_exemplar, quad_of_hull};
+use footring::photo::{DecodeLimits, read_photo};
+use footring::verdict::model::Model;
+use rayon::prelude::*;
+use serde_json::{Value, json};
+
+#[derive(Parser)]
+struct Args {
+    /// Library folder: the id of a family is the folder of its image below this one.
+    library: PathBuf,
+    /// Folder of photos.
+    photos: PathBuf,
+    /// JSON Lines, one object a photo.
+    #[arg(long)]
+    out: PathBuf,
+    /// Take every k-th photo only.
+    #[arg(long, default_value_t = 1)]
+    every: usize,
+}
+
+fn pictures(folder: &Path) -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = walkdir::WalkDir::new(folder)
+        .into_iter()
+        .filter_map(Result::ok)
+        .map(walkdir::DirEntry::into_path)
+        .filter(|p| {
+            p.extension().is_some_and(|e| {
+                ["jpg", "jpeg", "png"]
+                    .iter()
+                    .any(|x| e.eq_ignore_ascii_case(x))
+            })
+        })
+        .collect();
+    files.sort();
+    files
+}
+
+fn load(args: &Args) -> References {
+    let references = pictures(&args.library)
+        .par_iter()
+        .filter_map(|file| {
+            let bytes = std::fs::read(file).ok()?;
+            let photo = read_photo(&bytes, &DecodeLimits::default()).ok()?;
+            let family = file.parent()?.strip_prefix(&args.library).ok()?;
+            Some(Reference {
+                family: family.to_string_lossy().into_owned(),
+                variant: None,
+                hash: blake3::hash(&bytes).to_hex().to_string(),
+                prepared: prepare_exemplar(&photo, None),
+            })
+        })
+        .collect();
+    References::new(references)
+}
+
+fn measure(file: &Path, references: &References) -> Option<Value> {
+    let bytes = std::fs::read(file).ok()?;
+    let photo = read_photo(&bytes, &DecodeLimits::default()).ok()?;
+    let mut times: BTreeMap<&'static str, f64> = BTreeMap::new();
+    let mut observe = |stage: &'static str, time: Duration| {
+        *times.entry(stage).or_default() += time.as_secs_f64() * 1e3;
+    };
+    let found = examine(&photo, references, &mut observe);
+    let model = Model::default();
+    let regions: Vec<Value> = found
+        .examined
+        .iter()
+        .map(|e| {
+            let candidates: Vec<Value> = e
+                .compared
+                .iter()
+                .map(|c| {
+                    json!({
+                        "family": references.get(c.exemplar).family,
+                        "features": c.features,
+                        "score": model.score(&c.features),
+                    })
+                })
+                .collect();
+            json!({
+                "quad": quad_of_hull(&e.region, found.view.scale, 0.0).to_array(),
+                "radius": e.region.radius * found.view.scale,
+                "parts": e.region.parts,
+                "score": e.region.score,
+                "strength": e.cut.ink.strength,
+                "candidates": candidates,
+            })
+        })
+        .collect();
+    let rings: Vec<Value> = found
+        .underside
+        .rings
+        .iter()
+        .map(|r| {
+            json!([
+                r.ellipse.major * found.view.scale,
+                r.ellipse.minor * found.view.scale,
+                r.support,
+                r.visible
+            ])
+        })
+        .collect();
+    Some(json!({
+        "file": file.file_name()?.to_string_lossy(),
+        "whole_view": found.whole_view,
+        "regions": regions,
+        "rings": rings,
+        "size": photo.pixels.dimensions(),
+        "times": times,
+    }))
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let args = Args::parse();
+    let references = load(&args);
+    let photos: Vec<PathBuf> = pictures(&args.photos)
+        .into_iter()
+        .step_by(args.every)
+        .collect();
+    let lines: Vec<Value> = photos
+        .par_iter()
+        .filter_map(|f| measure(f, &references))
+        .collect();
+    let mut out = std::io::BufWriter::new(std::fs::File::create(&args.out)?);
+    for line in lines {
+        writeln!(out, "{line}")?;
+    }
+    Ok(out.flush()?)
+}
