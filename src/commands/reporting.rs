@@ -9,7 +9,6 @@ use clap::Args;
 
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, print};
-use crate::answer::Candidate;
 use crate::decision::ContentHash;
 use crate::folder;
 use crate::geometry::{Photo, Quad};
@@ -18,7 +17,7 @@ use crate::in_order::in_order;
 use crate::library::{FamilyId, Library};
 use crate::photo::{self, DecodeLimits, Kind};
 use crate::report::frame::{self, ExemplarPhoto, SharedFrame};
-use crate::report::{Figure, Row, RowPictures, Sheet, html, write_csv, write_text};
+use crate::report::{Beside, Figure, Row, RowPictures, Sheet, html, write_csv, write_text};
 use crate::workspace::{KeptCrop, readable_path};
 
 const EXAMPLES: &str = "\
@@ -92,8 +91,26 @@ struct Shown {
     figure: Figure,
 }
 
-/// By family and content hash.
-type Exemplars = BTreeMap<(String, String), Shown>;
+/// Which exemplar of a family: the one with this content, or the first that can be read.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+struct Wanted {
+    family: String,
+    content: Option<String>,
+}
+
+impl Wanted {
+    fn of(beside: &Beside<'_>) -> Self {
+        Self {
+            family: beside.family().to_owned(),
+            content: match beside {
+                Beside::Fitted(candidate) => Some(candidate.exemplar.clone()),
+                Beside::Decided(_) => None,
+            },
+        }
+    }
+}
+
+type Exemplars = BTreeMap<Wanted, Shown>;
 
 /// Makes the picture of every exemplar that the sheet shows. One that cannot be read is left out.
 fn exemplars(
@@ -102,21 +119,21 @@ fn exemplars(
     references: &References,
     jobs: usize,
 ) -> Result<Exemplars, Failure> {
-    let wanted: BTreeSet<(String, String)> = sheet
+    let wanted: BTreeSet<Wanted> = sheet
         .rows
         .iter()
         .flat_map(|row| sheet.shown(row))
-        .map(|c| (c.family.clone(), c.exemplar.clone()))
+        .map(|beside| Wanted::of(&beside))
         .collect();
     let mut shown = Exemplars::new();
     let library = &opened.library;
-    let make = |key: (String, String)| {
-        let made = exemplar(library, references, &key.0, &key.1);
-        (key, made)
+    let make = |wanted: Wanted| {
+        let made = exemplar(library, references, &wanted);
+        (wanted, made)
     };
     in_order(wanted, jobs, make, |result| {
-        if let Ok((key, Some(made))) = result {
-            shown.insert(key, made);
+        if let Ok((wanted, Some(made))) = result {
+            shown.insert(wanted, made);
         }
         ControlFlow::<()>::Continue(())
     })
@@ -124,19 +141,24 @@ fn exemplars(
     Ok(shown)
 }
 
-fn exemplar(library: &Library, references: &References, family: &str, hash: &str) -> Option<Shown> {
-    let id = FamilyId::parse(family).ok()?;
-    let bytes = library.find(&id)?.exemplars.iter().find_map(|e| {
+fn exemplar(library: &Library, references: &References, wanted: &Wanted) -> Option<Shown> {
+    let id = FamilyId::parse(&wanted.family).ok()?;
+    let family = library.find(&id)?;
+    family.exemplars.iter().find_map(|e| {
         let bytes = std::fs::read(&e.path).ok()?;
-        (ContentHash::of(&bytes).as_str() == hash).then_some(bytes)
-    })?;
-    let quad = references.find(family, hash)?.prepared.quad;
-    let photo = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
-    let quad = Quad::<ExemplarPhoto>::from_array(quad.to_array());
-    let (frame, pixels) = frame::exemplar(&photo.pixels, &quad)?;
-    Some(Shown {
-        frame,
-        figure: figure(&pixels)?,
+        let hash = ContentHash::of(&bytes);
+        let is_wanted = |content: &String| content == hash.as_str();
+        if !wanted.content.as_ref().is_none_or(is_wanted) {
+            return None;
+        }
+        let reference = references.find(family.id.as_str(), hash.as_str())?;
+        let photo = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
+        let quad = Quad::<ExemplarPhoto>::from_array(reference.prepared.quad.to_array());
+        let (frame, pixels) = frame::exemplar(&photo.pixels, &quad)?;
+        Some(Shown {
+            frame,
+            figure: figure(&pixels)?,
+        })
     })
 }
 
@@ -192,12 +214,17 @@ fn pictures(
 fn row_pictures(sheet: &Sheet, exemplars: &Exemplars, material: &Material<'_>) -> RowPictures {
     let row = material.row;
     let shown = sheet.shown(row);
-    let of = |c: &Candidate| exemplars.get(&(c.family.clone(), c.exemplar.clone()));
-    let first = shown.first().copied();
-    let aligned = first.and_then(|c| Some((of(c)?.frame, Quad::from_array(c.quad))));
+    let of = |beside: &Beside<'_>| exemplars.get(&Wanted::of(beside));
+    let aligned = shown.first().and_then(|beside| match beside {
+        Beside::Fitted(c) => Some((of(beside)?.frame, Quad::from_array(c.quad))),
+        Beside::Decided(_) => None,
+    });
     RowPictures {
         photo: photo_figure(sheet, row, material, aligned),
-        exemplars: shown.iter().map(|c| Some(of(c)?.figure.clone())).collect(),
+        exemplars: shown
+            .iter()
+            .map(|beside| Some(of(beside)?.figure.clone()))
+            .collect(),
     }
 }
 

@@ -66,13 +66,13 @@ impl Demo<'_> {
     /// # Errors
     /// Where `root` holds anything that is not a demo's, or cannot be written.
     pub fn write(&self, root: &Path) -> Result<PathBuf, DemoError> {
-        if self.sale.is_empty() {
-            return Err(DemoError::NotCarried);
-        }
         if !is_empty(root) && !root.join(NOTE).is_file() {
             return Err(DemoError::Foreign {
                 path: readable_path(root),
             });
+        }
+        if self.sale.is_empty() {
+            return Err(DemoError::NotCarried);
         }
         add(&root.join(NOTE), NOTE_TEXT.as_bytes())?;
         let folders = [(crate::workspace::LIBRARY, self.library), (SALE, self.sale)];

@@ -7,8 +7,8 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 
 use super::words::{CAUTIONS, heading, per_cent, photos, say_decision, sign, what_next};
-use super::{Row, Sheet};
-use crate::answer::{Candidate, Verdict};
+use super::{Beside, Row, Sheet};
+use crate::answer::Verdict;
 use crate::workspace::readable;
 
 const STYLE: &str = include_str!("style.css");
@@ -97,8 +97,8 @@ fn group(sheet: &Sheet, verdict: Verdict, rows: Range<usize>, pictures: &[RowPic
             h2 { span.sign aria-hidden="true" { (sign(verdict)) } (heading(verdict)) }
             p { (capitalised(what_next(verdict))) "." }
             @for (at, rows) in families {
-                @if let (Verdict::Named, Some(family)) = (verdict, &rows[0].family) {
-                    h3 { (readable(&sheet.family_name(family))) }
+                @if let (Verdict::Named, Some(family), 2..) = (verdict, &rows[0].family, rows.len()) {
+                    h3 { (readable(&sheet.family_name(family))) " · " (rows.len()) " marks" }
                 }
                 @for (beyond, row) in rows.iter().enumerate() {
                     (article(sheet, row, pictures.get(at + beyond)))
@@ -133,9 +133,9 @@ fn article(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
                     }
                     figcaption { (if row.mark.is_some() { "the photo" } else { "the whole photo" }) }
                 }
-                @for (at, candidate) in shown.iter().enumerate() {
+                @for (at, beside) in shown.iter().enumerate() {
                     @let exemplar = pictures.and_then(|p| p.exemplars.get(at)?.as_ref());
-                    (exemplar_figure(sheet, row, candidate, exemplar))
+                    (exemplar_figure(sheet, row, beside, exemplar))
                 }
             }
             (says(sheet, row))
@@ -153,23 +153,29 @@ fn photo_alt(row: &Row, name: &str) -> String {
 fn exemplar_figure(
     sheet: &Sheet,
     row: &Row,
-    candidate: &Candidate,
+    beside: &Beside<'_>,
     exemplar: Option<&Figure>,
 ) -> Markup {
-    let name = readable(&sheet.family_name(&candidate.family));
+    let name = readable(&sheet.family_name(beside.family()));
     let settled = matches!(row.holds, Verdict::Named | Verdict::Choose);
+    let same_frame = match beside {
+        Beside::Fitted(_) => ", from the library, in the same frame",
+        Beside::Decided(_) => ", from the library",
+    };
     markup! {
         figure {
             div.frame {
                 @match exemplar {
-                    Some(f) => { (image(f, &format!("{name}, from the library, in the same frame"))) }
+                    Some(f) => { (image(f, &format!("{name}{same_frame}"))) }
                     None => { p { "the exemplar could not be read" } }
                 }
             }
             figcaption {
                 (if settled { "library: " } else { "nearest in the library, no match: " })
                 (name)
-                @if row.holds == Verdict::Choose { ", " (per_cent(candidate.probability)) }
+                @if let (Verdict::Choose, Beside::Fitted(c)) = (row.holds, beside) {
+                    ", " (share(c.probability))
+                }
             }
         }
     }
@@ -232,26 +238,29 @@ fn likelihood(sheet: &Sheet, row: &Row) -> Markup {
         .iter()
         .skip(usize::from(best.is_some()))
         .take(super::CHOICES_SHOWN - 1);
+    let none = markup! { li { "not in the library " (share(mark.none)) } };
     markup! {
         @if let Some(best) = best {
             p.likely {
                 @if row.holds != Verdict::Named || row.decision.is_some() {
                     (readable(&sheet.family_name(&best.family))) ": "
                 }
-                (per_cent(best.probability))
+                (share(best.probability))
                 span.bar aria-hidden="true" {
                     span style={ "width:" (format!("{:.0}%", best.probability * 100.0)) } {}
                 }
             }
         }
         ul.others {
-            @for other in others {
+            @if !settled { (none) }
+            @for (at, other) in others.enumerate() {
                 li {
+                    @if at == 0 { (if settled { "next: " } else { "nearest: " }) }
                     (readable(&sheet.family_name(&other.family))) " "
-                    (per_cent(other.probability))
+                    (share(other.probability))
                 }
             }
-            li { "not in the library " (per_cent(mark.none)) }
+            @if settled { (none) }
         }
     }
 }
@@ -279,6 +288,11 @@ fn image(figure: &Figure, alt: &str) -> Markup {
         img src={ "data:image/jpeg;base64," (data) } alt=(alt)
             width=(figure.width) height=(figure.height);
     }
+}
+
+/// A probability whose sign stays on the line of its number.
+fn share(probability: f64) -> String {
+    per_cent(probability).replace(' ', "\u{a0}")
 }
 
 fn capitalised(sentence: &str) -> String {

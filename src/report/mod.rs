@@ -71,6 +71,24 @@ pub struct Row {
     pub family: Option<String>,
 }
 
+/// What is shown beside a photo.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Beside<'a> {
+    /// An exemplar that the program laid over the photo.
+    Fitted(&'a Candidate),
+    /// A family that the person named and the program did not lay over the photo.
+    Decided(&'a str),
+}
+
+impl Beside<'_> {
+    pub fn family(&self) -> &str {
+        match self {
+            Self::Fitted(candidate) => &candidate.family,
+            Self::Decided(family) => family,
+        }
+    }
+}
+
 /// A decision whose mark was not found this time.
 #[derive(Debug, Clone)]
 pub struct Unattached {
@@ -166,20 +184,21 @@ impl Sheet {
         self.shot(row).answer.as_ref()?.quality.as_ref()
     }
 
-    /// Candidates worth showing beside a row's photo: the family that holds first, then the best.
-    pub fn shown(&self, row: &Row) -> Vec<&Candidate> {
+    /// What is worth showing beside a row's photo: the family that holds, else the best ones.
+    pub fn shown<'a>(&'a self, row: &'a Row) -> Vec<Beside<'a>> {
         let Some(mark) = self.mark(row) else {
             return Vec::new();
         };
-        let held = row.family.as_deref();
-        let mut shown: Vec<&Candidate> = mark.candidates.iter().collect();
-        // Stable: the others keep their order.
-        shown.sort_by_key(|c| held != Some(c.family.as_str()));
-        shown.truncate(match row.holds {
+        let many = match row.holds {
             Verdict::Choose => CHOICES_SHOWN,
             _ => 1,
-        });
-        shown
+        };
+        if let (Verdict::Named, Some(family)) = (row.holds, &row.family) {
+            let fitted = mark.candidates.iter().find(|c| c.family == *family);
+            return vec![fitted.map_or(Beside::Decided(family), Beside::Fitted)];
+        }
+        let best = mark.candidates.iter().take(many);
+        best.map(Beside::Fitted).collect()
     }
 
     /// Which rows belong to each group that has any.
