@@ -191,7 +191,7 @@ pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> Prep
 }
 
 fn exemplar_region(view: &View) -> Region {
-    let underside = underside::find(&view.lab[0]);
+    let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
     let found = regions::propose(&view.contrast, &underside, SEARCH_STEP as f64, 1);
     found.into_iter().next().unwrap_or_else(|| {
         regions::whole_view(f64::from(view.rgb.width()), f64::from(view.rgb.height()))
@@ -230,7 +230,7 @@ pub fn examine(photo: &UprightPhoto, references: &References, observe: Observer)
     };
     let view = View::of(&photo.pixels);
     clock.lap("ink");
-    let underside = underside::find(&view.lab[0]);
+    let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
     clock.lap("underside");
     let mut regions = regions::propose(&view.contrast, &underside, SEARCH_STEP as f64, REGIONS);
     let whole_view = regions.is_empty();
@@ -387,4 +387,70 @@ pub fn identify(
 ) -> Findings {
     let examination = examine(photo, references, observe);
     crate::verdict::judge(photo, &examination, references, settings)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Bars of irregular length on a pale ground, like lines of print.
+    fn plate(turn: f64, seed: u32) -> UprightPhoto {
+        let mut seed = seed;
+        let mut next = |n: u32| {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (seed >> 16) % n
+        };
+        let bars: Vec<[f64; 4]> = (0..28)
+            .map(|_| [next(150), next(150), 6 + next(40), 4 + next(9)].map(f64::from))
+            .collect();
+        let (s, c) = turn.sin_cos();
+        let pixels = RgbImage::from_fn(640, 480, |x, y| {
+            let (dx, dy) = (f64::from(x) - 320.0, f64::from(y) - 240.0);
+            let (u, v) = (c * dx + s * dy + 90.0, -s * dx + c * dy + 90.0);
+            let on = bars.iter().any(|b| {
+                (b[0]..b[0] + b[2]).contains(&u) && (b[1]..b[1] + b[3]).contains(&v)
+            });
+            let grain = ((x * 7 + y * 13) % 5) as u8;
+            image::Rgb(if on { [40, 70, 60] } else { [225 + grain, 222 + grain, 210 + grain] })
+        });
+        UprightPhoto { pixels, taken: None }
+    }
+
+    fn reference(name: &str, seed: u32) -> Reference {
+        Reference {
+            family: name.to_owned(),
+            variant: None,
+            hash: String::new(),
+            prepared: prepare_exemplar(&plate(0.0, seed), None),
+        }
+    }
+
+    #[test]
+    fn a_turned_mark_is_found_among_others() {
+        let references =
+            References::new((1..6).map(|i| reference(&format!("pottery/f{i}"), i)).collect());
+        let found = examine(&plate(2.0, 3), &references, &mut |_, _| {});
+        let best = found
+            .examined
+            .iter()
+            .flat_map(|e| &e.compared)
+            .max_by(|a, b| {
+                a.fit.evidence.correlation.total_cmp(&b.fit.evidence.correlation)
+            })
+            .expect("candidates");
+        assert_eq!(references.get(best.exemplar).family, "pottery/f3");
+        assert!(best.fit.evidence.correlation > 0.8, "{:?}", best.fit.evidence);
+    }
+
+    #[test]
+    fn a_prepared_exemplar_survives_the_cache() {
+        let made = reference("pottery/f1", 1).prepared;
+        let back = PreparedExemplar::from_bytes(&made.to_bytes()).expect("own bytes");
+        assert_eq!(back.signature.points, made.signature.points);
+        assert_eq!(back.signature.code, made.signature.code);
+        assert_eq!(back.signature.levels[2].ink, made.signature.levels[2].ink);
+        let mut cut = made.to_bytes();
+        cut.truncate(cut.len() - 9);
+        assert!(PreparedExemplar::from_bytes(&cut).is_none());
+    }
 }

@@ -86,7 +86,7 @@ pub fn refine(
         1.0,
     );
     let down = Matrix3::new(shrink, 0.0, 0.0, 0.0, shrink, 0.0, 0.0, 0.0, 1.0);
-    let full = up * back * down;
+    let full = down * back * up;
     let rows = std::array::from_fn(|r| std::array::from_fn(|c| full[(r, c)]));
     let map = Homography::<Exemplar, Mark>::new(rows).inverse()?;
     Some(Refined { map, correlation })
@@ -106,7 +106,7 @@ fn level_matrix(rows: &[[f64; 3]; 3], shrink: f64) -> Matrix3<f64> {
         0.0,
         1.0,
     );
-    down * m * up
+    up * m * down
 }
 
 fn corner_move(delta: &Matrix3<f64>, side: f64) -> f64 {

@@ -57,8 +57,8 @@ impl Underside {
     }
 }
 
-/// Finds the ellipses of a base. `lightness` is L* of the view (its own pixels).
-pub fn find(lightness: &Plane) -> Underside {
+/// Finds the ellipses of a base. `lightness` is L* on a map `step` times smaller than the view.
+pub fn find(lightness: &Plane, step: f64) -> Underside {
     let k = (lightness.width().max(lightness.height()) as f32 / SEARCH_SIDE)
         .round()
         .max(1.0);
@@ -90,7 +90,7 @@ pub fn find(lightness: &Plane) -> Underside {
         }
     }
     Underside {
-        rings: distinct(found, f64::from(k)),
+        rings: distinct(found, f64::from(k) * step),
     }
 }
 
@@ -202,7 +202,7 @@ mod tests {
                 }
             }
         }
-        let found = find(&p);
+        let found = find(&p, 1.0);
         let rim = found.outline().expect("a rim");
         assert!(rim.ellipse.centre.distance(e.centre) < 4.0, "{rim:?}");
         assert!((rim.ellipse.major - 210.0).abs() < 6.0 && (rim.ellipse.minor - 150.0).abs() < 6.0);
