@@ -15,13 +15,34 @@ const NEW_SUBFILE_TYPE: Tag = Tag(Context::Tiff, 254);
 /// Reads what can be read; a damaged block gives what stands before the damage.
 fn read(bytes: &[u8]) -> Option<Exif> {
     let parsed = guarded(|| {
-        Reader::new()
-            .continue_on_error(true)
-            .read_from_container(&mut Cursor::new(bytes))
-            .or_else(|e| e.distill_partial_result(|_| ()))
-            .ok()
+        let mut reader = Reader::new();
+        reader.continue_on_error(true);
+        let read = match webp_block(bytes) {
+            Some(block) => reader.read_raw(block.to_vec()),
+            None => reader.read_from_container(&mut Cursor::new(bytes)),
+        };
+        read.or_else(|e| e.distill_partial_result(|_| ())).ok()
     });
     parsed.ok().flatten()
+}
+
+/// The EXIF chunk of a WebP. Some programs begin it with the six bytes that belong before a block
+/// in a JPEG.
+fn webp_block(bytes: &[u8]) -> Option<&[u8]> {
+    let mut rest = bytes
+        .strip_prefix(b"RIFF")
+        .filter(|b| b.get(4..8) == Some(b"WEBP"))?
+        .get(8..)?;
+    loop {
+        let (name, after) = rest.split_first_chunk::<4>()?;
+        let (length, body) = after.split_first_chunk::<4>()?;
+        let length = u32::from_le_bytes(*length) as usize;
+        if name == b"EXIF" {
+            let block = body.get(..length)?;
+            return Some(block.strip_prefix(b"Exif\0\0").unwrap_or(block));
+        }
+        rest = body.get(length.checked_add(length % 2)?..)?;
+    }
 }
 
 /// What the EXIF block says about the picture.

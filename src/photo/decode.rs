@@ -1,19 +1,19 @@
-//! Decoders of the `image` crate, with limits set before any pixel is decoded.
+//! Decoders of the `image` crate, with limits set before any pixel is decoded. JPEG and HEIC have
+//! files of their own.
 
 use std::error::Error;
 use std::io::{self, Cursor};
 
 use image::codecs::{
-    bmp::BmpDecoder, gif::GifDecoder, jpeg::JpegDecoder, png::PngDecoder, tiff::TiffDecoder,
-    webp::WebPDecoder,
+    bmp::BmpDecoder, gif::GifDecoder, png::PngDecoder, tiff::TiffDecoder, webp::WebPDecoder,
 };
 use image::{DynamicImage, ImageDecoder, ImageError, Limits, RgbImage};
 
 use super::captured::Facts;
 use super::sniff::Format;
-use super::{DecodeLimits, Excess, PhotoError, upright};
+use super::{DecodeLimits, Excess, PhotoError};
 
-/// Decodes everything but HEIC, upright.
+/// Decodes the first picture of a file, as stored (a HEIC as its container turns it).
 pub(super) fn decode(
     bytes: &[u8],
     format: Format,
@@ -23,17 +23,17 @@ pub(super) fn decode(
     let fail = |e: ImageError| translate(&e);
     let input = Cursor::new(bytes);
     match format {
-        Format::Jpeg => run(JpegDecoder::new(input).map_err(fail)?, facts, limits),
         Format::Png => {
             let decoder = PngDecoder::with_limits(input, image_limits(limits)).map_err(fail)?;
-            run(decoder, facts, limits)
+            run(decoder, limits)
         }
-        Format::WebP => run(WebPDecoder::new(input).map_err(fail)?, facts, limits),
+        Format::WebP => run(WebPDecoder::new(input).map_err(fail)?, limits),
         Format::Tiff if facts.reduced => Err(PhotoError::unsupported("a camera raw file")),
-        Format::Tiff => run(TiffDecoder::new(input).map_err(fail)?, facts, limits),
-        Format::Gif => run(GifDecoder::new(input).map_err(fail)?, facts, limits),
-        Format::Bmp => run(BmpDecoder::new(input).map_err(fail)?, facts, limits),
-        Format::Heic => Err(PhotoError::unsupported("a HEIC picture")),
+        Format::Tiff => run(TiffDecoder::new(input).map_err(fail)?, limits),
+        Format::Gif => run(GifDecoder::new(input).map_err(fail)?, limits),
+        Format::Bmp => run(BmpDecoder::new(input).map_err(fail)?, limits),
+        Format::Jpeg => super::jpeg::decode(bytes, limits),
+        Format::Heic => super::heic::decode(bytes, limits),
     }
 }
 
@@ -43,11 +43,7 @@ fn image_limits(limits: &DecodeLimits) -> Limits {
     out
 }
 
-fn run(
-    mut decoder: impl ImageDecoder,
-    facts: &Facts,
-    limits: &DecodeLimits,
-) -> Result<RgbImage, PhotoError> {
+fn run(mut decoder: impl ImageDecoder, limits: &DecodeLimits) -> Result<RgbImage, PhotoError> {
     let (width, height) = decoder.dimensions();
     limits.check_pixels(width, height)?;
     if decoder.total_bytes() > limits.max_alloc_bytes {
@@ -56,12 +52,8 @@ fn run(
     decoder
         .set_limits(image_limits(limits))
         .map_err(|e| translate(&e))?;
-    let turn = facts
-        .orientation
-        .or_else(|| decoder.orientation().ok())
-        .unwrap_or(image::metadata::Orientation::NoTransforms);
     let picture = DynamicImage::from_decoder(decoder).map_err(|e| translate(&e))?;
-    Ok(upright::turn(on_white(picture), turn))
+    Ok(on_white(picture))
 }
 
 /// Eight bits, three channels; what is transparent shows white paper.
@@ -95,13 +87,15 @@ fn translate(error: &ImageError) -> PhotoError {
     }
 }
 
-/// Whether somewhere below the error the decoder ran out of bytes.
+/// Whether the decoder ran out of bytes, there or somewhere below.
 fn ends_early(error: &ImageError) -> bool {
-    let mut cause: Option<&(dyn Error + 'static)> = Some(error);
+    let is_end = |e: &io::Error| e.kind() == io::ErrorKind::UnexpectedEof;
+    if matches!(error, ImageError::IoError(e) if is_end(e)) {
+        return true;
+    }
+    let mut cause = error.source();
     while let Some(e) = cause {
-        if let Some(io) = e.downcast_ref::<io::Error>()
-            && io.kind() == io::ErrorKind::UnexpectedEof
-        {
+        if e.downcast_ref::<io::Error>().is_some_and(is_end) {
             return true;
         }
         cause = e.source();

@@ -1,13 +1,14 @@
 //! Bytes to an upright photo. Pure: bytes in, pixels out.
 //!
 //! The order is: what is it (`sniff`), is all of it there (`whole`, `jpeg_walk`), is it within the
-//! limits, decode (`decode`, `heic`), turn upright (`upright`), when was it taken (`captured`).
+//! limits, decode (`decode`, `jpeg`, `heic`), turn upright (`upright`), when was it taken (`captured`).
 
 mod captured;
 mod decode;
 mod error;
 mod guard;
 mod heic;
+mod jpeg;
 mod jpeg_walk;
 mod sniff;
 mod upright;
@@ -23,6 +24,7 @@ pub use sniff::{Format, Kind, SNIFF_BYTES, is_picture, sniff};
 pub use whole::is_whole;
 
 use image::RgbImage;
+use image::metadata::Orientation;
 
 /// A decoded photo, turned upright by its EXIF orientation.
 #[derive(Debug, Clone)]
@@ -111,17 +113,19 @@ pub fn read_photo(bytes: &[u8], limits: &DecodeLimits) -> Result<UprightPhoto, P
         return Err(PhotoError::Cut);
     }
     let facts = captured::facts(bytes);
-    let pixels = guarded(|| match format {
-        Format::Heic => heic::decode(bytes, limits),
-        other => decode::decode(bytes, other, &facts, limits),
-    })
-    .unwrap_or_else(|panicked| {
-        Err(PhotoError::Broken {
-            detail: panicked.message,
-        })
-    })?;
+    let decoded =
+        guarded(|| decode::decode(bytes, format, &facts, limits)).unwrap_or_else(|panicked| {
+            Err(PhotoError::Broken {
+                detail: panicked.message,
+            })
+        })?;
+    let turn = match format {
+        // Its container has turned it already.
+        Format::Heic => Orientation::NoTransforms,
+        _ => facts.orientation.unwrap_or(Orientation::NoTransforms),
+    };
     Ok(UprightPhoto {
-        pixels,
+        pixels: upright::turn(decoded, turn),
         taken: facts.taken,
     })
 }

@@ -64,6 +64,9 @@ def main():
     turned = im.transpose(TURNS[6])
     turned.save(HERE / "turned-6.png", exif=exif(6))
     turned.save(HERE / "turned-6.webp", exif=exif(6), lossless=True)
+    # Pillow takes one prefix away, so one stays: other programs write it into the file.
+    prefixed = b"Exif\0\0" + exif(6).tobytes()
+    turned.save(HERE / "turned-6-prefixed.webp", exif=prefixed, lossless=True)
     turned.save(HERE / "turned-6.tif", exif=exif(6), compression="tiff_lzw")
     broken = exif(1).tobytes()
     im.save(HERE / "cut-exif.jpg", exif=broken[: len(broken) - 25], quality=95, subsampling=0)

@@ -85,6 +85,23 @@ fn pictures_without_pixels_are_refused() {
     }
 }
 
+/// A JPEG whose coded data breaks off while its end marker is there.
+#[test]
+fn damage_inside_a_jpeg_is_not_painted_over() {
+    let mut bytes = odd("progressive.jpg");
+    let scan = bytes.windows(2).rposition(|w| w == [0xff, 0xda]).unwrap();
+    bytes.truncate(scan + 2);
+    bytes.extend([0xff, 0xd9]);
+    let error = refuse(&bytes);
+    assert!(
+        matches!(
+            error.code(),
+            ReasonCode::BrokenPicture | ReasonCode::CutFile
+        ),
+        "{error}"
+    );
+}
+
 #[test]
 fn no_cut_and_no_flipped_byte_stops_the_reader() {
     let limits = DecodeLimits {
@@ -225,7 +242,7 @@ mod unix {
             .photo("a.jpg", jpeg(&slope(1)))
             .photo("b.jpg", jpeg(&slope(2)));
         let path = tool.path().join("sale/b.jpg");
-        fs::set_permissions(&path, fs::Permissions::from_mode(0)).unwrap();
+        fs::set_permissions(&path, fs::Permissions::from_mode(0o0)).unwrap();
         if fs::File::open(&path).is_ok() {
             return skip("a test of permissions, because root may read everything");
         }

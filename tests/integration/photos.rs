@@ -58,6 +58,7 @@ fn every_odd_picture_comes_upright_in_its_colours() {
         ("turned-8.jpg", 1, COLOURS, 6),
         ("turned-6.png", 1, COLOURS, 0),
         ("turned-6.webp", 1, COLOURS, 0),
+        ("turned-6-prefixed.webp", 1, COLOURS, 0),
         ("turned-6.tif", 1, COLOURS, 0),
         ("cut-exif.jpg", 1, COLOURS, 6),
         ("plain.heic", 4, COLOURS, 8),

@@ -45,13 +45,13 @@ impl Tool {
     /// A family of the library with one picture.
     pub(crate) fn mark(self, id: &str, picture: &RgbImage) -> Self {
         let name = format!("name = \"{id}\"\n");
-        self.file(&format!("library/{id}/mark.toml"), name)
-            .file(&format!("library/{id}/exemplar.png"), png(picture))
+        self.file(format!("library/{id}/mark.toml"), name)
+            .file(format!("library/{id}/exemplar.png"), png(picture))
     }
 
     /// A photo in the folder `sale`.
     pub(crate) fn photo(self, name: &str, bytes: impl AsRef<[u8]>) -> Self {
-        self.file(&format!("sale/{name}"), bytes)
+        self.file(format!("sale/{name}"), bytes)
     }
 
     pub(crate) fn file(self, path: impl AsRef<Path>, bytes: impl AsRef<[u8]>) -> Self {
