@@ -70,6 +70,22 @@ struct Tally {
     unreadable: usize,
 }
 
+impl Tally {
+    /// What there is to tell, each with its number.
+    fn told(&self) -> Vec<String> {
+        let counted = [
+            ("new", self.new),
+            ("known before", self.known),
+            ("found at a new place", self.moved),
+            ("copies left out", self.copies),
+            ("not opened", self.unreadable),
+            ("looked at", self.looked_at),
+        ];
+        let some = counted.iter().filter(|(_, n)| *n > 0);
+        some.map(|(what, n)| format!("{what}: {n}")).collect()
+    }
+}
+
 pub(super) fn run(args: &IntakeArgs) -> Result<Outcome, Failure> {
     interrupt::listen();
     let mut opened = Opened::new(args.workspace.as_deref(), Remarks::All)?;
@@ -169,41 +185,35 @@ fn each_photo(
     let references = opened.references(intake.jobs);
     let answered = Mutex::new(opened.cache.answered(key)?);
     let settings = Settings::default();
+    let seeing = Seeing {
+        references: &references,
+        settings: &settings,
+        answered: &answered,
+    };
     let bar = progress(photos.len());
-    let stopped = in_order(
-        photos,
-        intake.jobs,
-        |found: Found| {
-            // What was not begun when the person asked to stop is left for the next run.
-            let seeing = Seeing {
-                references: &references,
-                settings: &settings,
-                answered: &answered,
-            };
-            (!interrupted()).then(|| look(&found.path, &seeing))
-        },
-        |result| {
-            let looked = match result {
-                Ok(Some(looked)) => looked,
-                Ok(None) => return ControlFlow::Break(Ok(())),
-                // `look` guards what may panic, so this is a fault of our own.
-                Err(panicked) => {
-                    bar.suspend(|| error(&panicked.message));
-                    tally.unreadable += 1;
-                    return ControlFlow::Continue(());
-                }
-            };
-            bar.inc(1);
-            if let Some(failure) = &looked.failure {
-                let name = readable_path(&looked.path);
-                bar.suspend(|| error(&format!("{name}: {failure}")));
+    // What was not begun when the person asked to stop is left for the next run.
+    let work = |found: Found| (!interrupted()).then(|| look(&found.path, &seeing));
+    let stopped = in_order(photos, intake.jobs, work, |result| {
+        let looked = match result {
+            Ok(Some(looked)) => looked,
+            Ok(None) => return ControlFlow::Break(Ok(())),
+            // `look` guards what may panic, so this is a fault of our own.
+            Err(panicked) => {
+                bar.suspend(|| error(&panicked.message));
+                tally.unreadable += 1;
+                return ControlFlow::Continue(());
             }
-            match keep(opened, intake.lot, key, &looked, tally) {
-                Ok(()) => ControlFlow::Continue(()),
-                Err(failed) => ControlFlow::Break(Err(failed)),
-            }
-        },
-    )
+        };
+        bar.inc(1);
+        if let Some(failure) = &looked.failure {
+            let name = readable_path(&looked.path);
+            bar.suspend(|| error(&format!("{name}: {failure}")));
+        }
+        match keep(opened, intake.lot, key, &looked, tally) {
+            Ok(()) => ControlFlow::Continue(()),
+            Err(failed) => ControlFlow::Break(Err(failed)),
+        }
+    })
     .map_err(|e| Failure::new(&format!("no threads to work with: {e}"), None))?;
     bar.finish_and_clear();
     match stopped {
@@ -266,26 +276,13 @@ fn summary(
     tally: &Tally,
     sheet: &Sheet,
 ) -> Result<(), Failure> {
-    let counted = [
-        ("new", tally.new),
-        ("known before", tally.known),
-        ("found at a new place", tally.moved),
-        ("copies left out", tally.copies),
-        ("not opened", tally.unreadable),
-        ("looked at", tally.looked_at),
-    ];
-    let told: Vec<String> = counted
-        .iter()
-        .filter(|(_, n)| *n > 0)
-        .map(|(what, n)| format!("{what}: {n}"))
-        .collect();
+    let told = tally.told().join(", ");
     print(|out| {
         writeln!(
             out,
-            "{}: {} ({})",
+            "{}: {} ({told})",
             sheet.lot,
             report::photos(sheet.shots.len()),
-            told.join(", "),
         )?;
         for (verdict, count) in sheet.counts() {
             writeln!(

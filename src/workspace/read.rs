@@ -248,18 +248,16 @@ pub(crate) fn find_photo(
         }),
         several => Err(WorkspaceError::Ambiguous {
             text: shown,
-            could_be: several
-                .iter()
-                .map(|s| {
-                    let path = paths::readable_path(&s.path);
-                    {
-                        let lot = paths::readable(&s.lot);
-                        format!("{} ({path}, lot `{lot}`)", s.hash.short())
-                    }
-                })
-                .collect(),
+            could_be: several.iter().map(|s| told_apart(s)).collect(),
         }),
     }
+}
+
+/// A photo by what tells it from another of the same name.
+fn told_apart(sighting: &Sighting) -> String {
+    let path = paths::readable_path(&sighting.path);
+    let lot = paths::readable(&sighting.lot);
+    format!("{} ({path}, lot `{lot}`)", sighting.hash.short())
 }
 
 fn near_names(sightings: &[Sighting], text: &str) -> Vec<String> {

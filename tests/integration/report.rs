@@ -16,8 +16,9 @@ fn the_page_shows_pairs_and_needs_nothing_else() {
         &slope(9),
     );
     let photo = folder.photo("plate <1>&.jpg", &jpeg(&slope(1)));
-    folder.photo("bare.jpg", &jpeg(&slope(2)));
+    let bare = folder.photo("bare.jpg", &jpeg(&slope(2)));
     folder.intake("Mill fair").exit(0);
+    folder.plant(&bare, Vec::new(), &slope(2));
     let found = mark(Verdict::Named, 0.0, &[("mill-lane/crown", 0.95, &crown)]);
     folder.plant(&photo, vec![found], &slope(1));
     folder
