@@ -13,6 +13,10 @@ use crate::workspace::readable;
 
 const STYLE: &str = include_str!("style.css");
 
+/// Least probability at which another family is named beside the best: below half a per cent the
+/// page would say `under 1 %`, which helps nobody.
+const WORTH_SAYING: f64 = 0.005;
+
 /// A picture for the page.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Figure {
@@ -237,6 +241,7 @@ fn likelihood(sheet: &Sheet, row: &Row) -> Markup {
         .candidates
         .iter()
         .skip(usize::from(best.is_some()))
+        .filter(|c| c.probability >= WORTH_SAYING)
         .take(super::CHOICES_SHOWN - 1);
     let none = markup! { li { "not in the library " (share(mark.none)) } };
     markup! {

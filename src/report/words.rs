@@ -51,15 +51,13 @@ pub fn what_next(verdict: Verdict) -> &'static str {
     }
 }
 
-/// A probability as a person reads it: whole per cent, and never 0 or 100 where it is neither.
+/// A probability as a person reads it: whole per cent. It never claims certainty: answers are
+/// rounded to four decimals, so even 0 and 1 in them only mean very near.
 pub fn per_cent(probability: f64) -> String {
-    let whole = (probability * 100.0).round();
-    if whole >= 100.0 && probability < 1.0 {
-        "over 99 %".to_owned()
-    } else if whole <= 0.0 && probability > 0.0 {
-        "under 1 %".to_owned()
-    } else {
-        format!("{whole:.0} %")
+    match (probability * 100.0).round() {
+        whole if whole >= 100.0 => "over 99 %".to_owned(),
+        whole if whole <= 0.0 => "under 1 %".to_owned(),
+        whole => format!("{whole:.0} %"),
     }
 }
 
