@@ -15,7 +15,7 @@ use crate::workspace::{Workspace, readable_path};
 const EXAMPLES: &str = "\
 Examples:
   footring demo              writes ./footring-demo and looks at the photos in it
-  footring demo /tmp/plates  the same in another folder
+  footring demo ~/plates    the same in another folder
 
 The potteries, marks and photos are invented. One photo is damaged on purpose.";
 
