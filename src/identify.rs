@@ -84,6 +84,10 @@ impl References {
             .find(|r| r.family == family && r.hash == hash)
     }
 
+    pub fn len(&self) -> usize {
+        self.references.len()
+    }
+
     pub fn get(&self, index: usize) -> &Reference {
         &self.references[index]
     }
@@ -192,11 +196,47 @@ pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> Prep
 
 fn exemplar_region(view: &View) -> Region {
     let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
-    let found = regions::propose(&view.contrast, &underside, SEARCH_STEP as f64, 1);
-    found.into_iter().next().unwrap_or_else(|| {
+    let step = SEARCH_STEP as f64;
+    let is_scan = is_scan(view, &underside);
+    let all = if is_scan {
+        regions::all_ink(&view.contrast, step)
+    } else {
+        None
+    };
+    all.or_else(|| {
+        regions::propose(&view.contrast, &underside, step, 1)
+            .into_iter()
+            .next()
+    })
+    .unwrap_or_else(|| {
         regions::whole_view(f64::from(view.rgb.width()), f64::from(view.rgb.height()))
     })
 }
+
+/// Whether a picture shows a mark and nothing else: its border carries no ink, and no ring in it
+/// is the edge of a body.
+fn is_scan(view: &View, underside: &Underside) -> bool {
+    let (w, h) = (view.contrast.width(), view.contrast.height());
+    let strip = (SCAN_BORDER * w.min(h) as f32).ceil() as usize;
+    let mut inked = 0usize;
+    let mut seen = 0usize;
+    for y in 0..h {
+        for x in 0..w {
+            if x >= strip && y >= strip && x + strip < w && y + strip < h {
+                continue;
+            }
+            seen += 1;
+            inked += usize::from(view.contrast.get(x, y) > SCAN_INK);
+        }
+    }
+    (inked as f32) < SCAN_INKED * seen as f32 && !underside.rings.iter().any(|r| r.bounds_body())
+}
+
+/// Width of the border strip that a scan leaves bare, as a share of the shorter side.
+const SCAN_BORDER: f32 = 0.02;
+/// Ink in noise units, and the share of the strip that may show it.
+const SCAN_INK: f32 = 8.0;
+const SCAN_INKED: f32 = 0.02;
 
 fn region_of_quad(quad: &Quad<Photo>, scale: f64) -> Region {
     let hull: Vec<_> = quad
@@ -407,13 +447,20 @@ mod tests {
         let pixels = RgbImage::from_fn(640, 480, |x, y| {
             let (dx, dy) = (f64::from(x) - 320.0, f64::from(y) - 240.0);
             let (u, v) = (c * dx + s * dy + 90.0, -s * dx + c * dy + 90.0);
-            let on = bars.iter().any(|b| {
-                (b[0]..b[0] + b[2]).contains(&u) && (b[1]..b[1] + b[3]).contains(&v)
-            });
+            let on = bars
+                .iter()
+                .any(|b| (b[0]..b[0] + b[2]).contains(&u) && (b[1]..b[1] + b[3]).contains(&v));
             let grain = ((x * 7 + y * 13) % 5) as u8;
-            image::Rgb(if on { [40, 70, 60] } else { [225 + grain, 222 + grain, 210 + grain] })
+            image::Rgb(if on {
+                [40, 70, 60]
+            } else {
+                [225 + grain, 222 + grain, 210 + grain]
+            })
         });
-        UprightPhoto { pixels, taken: None }
+        UprightPhoto {
+            pixels,
+            taken: None,
+        }
     }
 
     fn reference(name: &str, seed: u32) -> Reference {
@@ -427,19 +474,29 @@ mod tests {
 
     #[test]
     fn a_turned_mark_is_found_among_others() {
-        let references =
-            References::new((1..6).map(|i| reference(&format!("pottery/f{i}"), i)).collect());
+        let references = References::new(
+            (1..6)
+                .map(|i| reference(&format!("pottery/f{i}"), i))
+                .collect(),
+        );
         let found = examine(&plate(2.0, 3), &references, &mut |_, _| {});
         let best = found
             .examined
             .iter()
             .flat_map(|e| &e.compared)
             .max_by(|a, b| {
-                a.fit.evidence.correlation.total_cmp(&b.fit.evidence.correlation)
+                a.fit
+                    .evidence
+                    .correlation
+                    .total_cmp(&b.fit.evidence.correlation)
             })
             .expect("candidates");
         assert_eq!(references.get(best.exemplar).family, "pottery/f3");
-        assert!(best.fit.evidence.correlation > 0.8, "{:?}", best.fit.evidence);
+        assert!(
+            best.fit.evidence.correlation > 0.8,
+            "{:?}",
+            best.fit.evidence
+        );
     }
 
     #[test]

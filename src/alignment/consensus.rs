@@ -9,7 +9,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use crate::descriptors::keypoints::{Keypoint, LENGTH, PointSet};
 use crate::descriptors::product_transposed;
-use crate::geometry::{Exemplar, Homography, Mark, Point};
+use crate::geometry::{Exemplar, Frame, Homography, Point};
 
 /// Squared-distance ratio to the second-best point elsewhere in the exemplar (Lowe's 0.8, a little
 /// wider since strokes repeat within a mark).
@@ -30,22 +30,24 @@ const TURN_MISS: f64 = 0.45;
 const HOMOGRAPHY_PAIRS: usize = 14;
 /// Pairs needed for an affine map.
 const AFFINE_PAIRS: usize = 5;
-/// Magnification between the two frames (both are cut to their marks) stays within this factor.
-const SCALE_LIMIT: f64 = 3.5;
+/// Magnification between two frames that are both cut to their marks.
+pub const CUT_TO_CUT: f64 = 3.5;
+/// Magnification from the whole view to an exemplar's frame: a mark of 5 % of the view's width is
+/// brought to the frame's size.
+pub const VIEW_TO_CUT: f64 = 9.0;
 
 /// A point of the mark and the point of the exemplar it looks like.
 #[derive(Debug, Clone, Copy)]
 struct Pair {
     mark: usize,
     exemplar: usize,
-    half_turn: bool,
     likeness: f32,
 }
 
 /// What the points agree on.
 #[derive(Debug, Clone)]
-pub struct Consensus {
-    pub to_exemplar: Homography<Mark, Exemplar>,
+pub struct Consensus<F: Frame> {
+    pub to_exemplar: Homography<F, Exemplar>,
     /// Distinct agreeing points (several pairs at one place count once).
     pub agreeing: usize,
     /// Pairs that were tried.
@@ -53,18 +55,33 @@ pub struct Consensus {
 }
 
 /// Finds the map on which most points agree; `None` below three of them. `side` is the side of the
-/// (square) exemplar frame in pixels.
-pub fn agree(
+/// (square) exemplar frame in pixels; `enlarge` the largest magnification (and one over the largest
+/// reduction) between the two frames.
+pub fn agree<F: Frame>(
     mark: &PointSet,
-    mark_turned: &PointSet,
     exemplar: &PointSet,
     side: f64,
-) -> Option<Consensus> {
-    let pairs = pair_up(mark, mark_turned, exemplar);
+    enlarge: f64,
+) -> Option<Consensus<F>> {
+    let likeness = likenesses(mark, exemplar);
+    agree_on(&likeness, exemplar.len(), mark, exemplar, side, enlarge)
+}
+
+/// The same with the likenesses of all points at hand: row i of `likeness` begins at `i * stride`
+/// and holds the exemplar's points.
+pub fn agree_on<F: Frame>(
+    likeness: &[f32],
+    stride: usize,
+    mark: &PointSet,
+    exemplar: &PointSet,
+    side: f64,
+    enlarge: f64,
+) -> Option<Consensus<F>> {
+    let pairs = pair_up(likeness, stride, mark, exemplar);
     let best = pairs
         .iter()
         .filter_map(|p| {
-            let seed = similarity_of(p, mark, exemplar)?;
+            let seed = similarity_of(p, mark, exemplar, enlarge)?;
             Some((weight(&seed, &pairs, mark, exemplar, side), seed))
         })
         .max_by(|a, b| a.0.total_cmp(&b.0))?;
@@ -72,7 +89,7 @@ pub fn agree(
     for miss in [COARSE_MISS, COARSE_MISS * 0.7, FINE_MISS * 1.4, FINE_MISS] {
         let inliers = inliers(&map, &pairs, mark, exemplar, miss * side);
         map = refit(&inliers, mark, exemplar)
-            .filter(is_plausible)
+            .filter(|m| is_plausible(m, enlarge))
             .unwrap_or(map);
     }
     let inliers = inliers(&map, &pairs, mark, exemplar, FINE_MISS * side);
@@ -91,62 +108,54 @@ fn likenesses(a: &PointSet, b: &PointSet) -> Vec<f32> {
     out
 }
 
-fn pair_up(mark: &PointSet, turned: &PointSet, exemplar: &PointSet) -> Vec<Pair> {
-    if mark.is_empty() || exemplar.len() < 2 {
+fn pair_up(likeness: &[f32], stride: usize, mark: &PointSet, exemplar: &PointSet) -> Vec<Pair> {
+    let n = exemplar.len();
+    if n < 2 {
         return Vec::new();
     }
-    let upright = likenesses(mark, exemplar);
-    let flipped = likenesses(turned, exemplar);
-    let n = exemplar.len();
     let mut pairs: Vec<Pair> = (0..mark.len())
-        .filter_map(|i| {
-            let rows = [&upright[i * n..(i + 1) * n], &flipped[i * n..(i + 1) * n]];
-            best_pair(i, rows, exemplar)
-        })
+        .filter_map(|i| best_pair(i, &likeness[i * stride..i * stride + n], exemplar))
         .collect();
     pairs.sort_by(|a, b| b.likeness.total_cmp(&a.likeness).then(a.mark.cmp(&b.mark)));
     pairs.truncate(PAIRS);
     pairs
 }
 
-fn best_pair(mark: usize, rows: [&[f32]; 2], exemplar: &PointSet) -> Option<Pair> {
-    let mut best = Pair {
-        mark,
-        exemplar: 0,
-        half_turn: false,
-        likeness: f32::NEG_INFINITY,
-    };
-    for (flip, row) in rows.iter().enumerate() {
-        for (j, &s) in row.iter().enumerate() {
-            if s > best.likeness {
-                best = Pair {
-                    mark,
-                    exemplar: j,
-                    half_turn: flip == 1,
-                    likeness: s,
-                };
-            }
+fn best_pair(mark: usize, row: &[f32], exemplar: &PointSet) -> Option<Pair> {
+    let (best, likeness) =
+        row.iter()
+            .copied()
+            .enumerate()
+            .fold(
+                (0, f32::NEG_INFINITY),
+                |b, (j, s)| if s > b.1 { (j, s) } else { b },
+            );
+    // Unit vectors: squared distance is 2 - 2 s. A row that beats the ratio everywhere is rare, so
+    // the search for the second stops at the first point that spoils it.
+    let limit = 1.0 - (1.0 - likeness) / (RATIO * RATIO);
+    let own = exemplar.points[best];
+    let spoiled = row.iter().enumerate().any(|(j, &s)| {
+        s > limit && {
+            let p = &exemplar.points[j];
+            (p.x - own.x).hypot(p.y - own.y) >= SAME_FEATURE * own.sigma.max(p.sigma)
         }
-    }
-    let own = exemplar.points[best.exemplar];
-    let near =
-        |p: &Keypoint| (p.x - own.x).hypot(p.y - own.y) < SAME_FEATURE * own.sigma.max(p.sigma);
-    let second = (0..exemplar.len())
-        .filter(|&j| !near(&exemplar.points[j]))
-        .map(|j| rows[0][j].max(rows[1][j]))
-        .fold(f32::NEG_INFINITY, f32::max);
-    // Unit vectors: squared distance is 2 - 2 s.
-    ((1.0 - best.likeness) < RATIO * RATIO * (1.0 - second)).then_some(best)
+    });
+    (!spoiled).then_some(Pair {
+        mark,
+        exemplar: best,
+        likeness,
+    })
 }
 
-fn similarity_of(
+fn similarity_of<F: Frame>(
     pair: &Pair,
     mark: &PointSet,
     exemplar: &PointSet,
-) -> Option<Homography<Mark, Exemplar>> {
+    enlarge: f64,
+) -> Option<Homography<F, Exemplar>> {
     let (a, b) = (mark.points[pair.mark], exemplar.points[pair.exemplar]);
     let scale = f64::from(b.sigma / a.sigma);
-    if !(1.0 / SCALE_LIMIT..=SCALE_LIMIT).contains(&scale) {
+    if !(1.0 / enlarge..=enlarge).contains(&scale) {
         return None;
     }
     let turn = turn_of(pair, mark, exemplar);
@@ -158,17 +167,12 @@ fn similarity_of(
 }
 
 fn turn_of(pair: &Pair, mark: &PointSet, exemplar: &PointSet) -> f64 {
-    let open = if pair.half_turn {
-        std::f64::consts::PI
-    } else {
-        0.0
-    };
-    f64::from(exemplar.points[pair.exemplar].axis - mark.points[pair.mark].axis) + open
+    f64::from(exemplar.points[pair.exemplar].axis - mark.points[pair.mark].axis)
 }
 
 /// Sum of how well each pair agrees with a similarity, in place, scale and turn.
-fn weight(
-    map: &Homography<Mark, Exemplar>,
+fn weight<F: Frame>(
+    map: &Homography<F, Exemplar>,
     pairs: &[Pair],
     mark: &PointSet,
     exemplar: &PointSet,
@@ -197,8 +201,8 @@ fn angle_between(a: f64, b: f64) -> f64 {
     d.min(std::f64::consts::TAU - d)
 }
 
-fn miss_of(
-    map: &Homography<Mark, Exemplar>,
+fn miss_of<F: Frame>(
+    map: &Homography<F, Exemplar>,
     pair: &Pair,
     mark: &PointSet,
     exemplar: &PointSet,
@@ -210,8 +214,8 @@ fn miss_of(
         })
 }
 
-fn inliers(
-    map: &Homography<Mark, Exemplar>,
+fn inliers<F: Frame>(
+    map: &Homography<F, Exemplar>,
     pairs: &[Pair],
     mark: &PointSet,
     exemplar: &PointSet,
@@ -225,12 +229,12 @@ fn inliers(
 }
 
 /// Least squares over the pairs: a homography, an affine map or nothing, by their number.
-fn refit(
+fn refit<F: Frame>(
     pairs: &[Pair],
     mark: &PointSet,
     exemplar: &PointSet,
-) -> Option<Homography<Mark, Exemplar>> {
-    let from: Vec<Point<Mark>> = pairs
+) -> Option<Homography<F, Exemplar>> {
+    let from: Vec<Point<F>> = pairs
         .iter()
         .map(|p| {
             Point::new(
@@ -256,10 +260,10 @@ fn refit(
 }
 
 /// Least-squares affine map.
-pub fn fit_affine(
-    from: &[Point<Mark>],
+pub fn fit_affine<F: Frame>(
+    from: &[Point<F>],
     to: &[Point<Exemplar>],
-) -> Option<Homography<Mark, Exemplar>> {
+) -> Option<Homography<F, Exemplar>> {
     let mut ata = Matrix3::zeros();
     let (mut bu, mut bv) = (Vector3::zeros(), Vector3::zeros());
     for (p, q) in from.iter().zip(to) {
@@ -293,7 +297,7 @@ fn distinct(pairs: &[Pair], mark: &PointSet, exemplar: &PointSet) -> usize {
 }
 
 /// No mirror, no collapse, no wild magnification, no fold within the frame.
-pub fn is_plausible(map: &Homography<Mark, Exemplar>) -> bool {
+pub fn is_plausible<F: Frame>(map: &Homography<F, Exemplar>, enlarge: f64) -> bool {
     let rows = map.rows();
     let squeeze = {
         // Ratio of the singular values of the linear part.
@@ -308,13 +312,15 @@ pub fn is_plausible(map: &Homography<Mark, Exemplar>) -> bool {
         }
     };
     let scale = map.local_area(Point::new(224.0, 224.0));
-    squeeze < 3.2 && scale > SCALE_LIMIT.powi(-2) && scale < SCALE_LIMIT.powi(2)
+    squeeze < 3.2 && scale > enlarge.powi(-2) && scale < enlarge.powi(2)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::descriptors::keypoints::Halves;
     use crate::descriptors::keypoints::describe;
+    use crate::geometry::Mark;
     use crate::raster::Plane;
 
     fn drawing(size: usize) -> Plane {
@@ -342,9 +348,9 @@ mod tests {
         let ones = Plane::filled(448, 448, 1.0);
         let planted = Homography::<Mark, Exemplar>::similarity(0.9, 1.9, 370.0, 90.0);
         let b = a.warp(&planted.inverse().expect("similarity"), 448, 448, 0.0);
-        let pa = PointSet::new(describe(&a, &ones, 400));
-        let pb = PointSet::new(describe(&b, &ones, 400));
-        let got = agree(&pa, &pa.half_turned(), &pb, 448.0).expect("found");
+        let pa = PointSet::new(describe(&a, &ones, 400, Halves::BusierFirst));
+        let pb = PointSet::new(describe(&b, &ones, 400, Halves::BothWhereEven));
+        let got = agree::<Mark>(&pa, &pb, 448.0, CUT_TO_CUT).expect("found");
         for (x, y) in [(150.0, 150.0), (300.0, 200.0), (220.0, 310.0)] {
             let (p, q) = (
                 planted.apply(Point::new(x, y)),

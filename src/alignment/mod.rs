@@ -36,7 +36,8 @@ pub struct Fit {
 /// Tries the consensus of points and the coarse `poses`, and keeps what correlates best.
 pub fn draft(mark: &MarkSignature, exemplar: &ExemplarSignature, poses: &[Pose]) -> Option<Draft> {
     let side = SIDE as f64;
-    let consensus = consensus::agree(&mark.points, &mark.turned, &exemplar.points, side);
+    let consensus =
+        consensus::agree::<Mark>(&mark.points, &exemplar.points, side, consensus::CUT_TO_CUT);
     let mut starts: Vec<(Homography<Mark, Exemplar>, usize)> = Vec::new();
     if let Some(c) = &consensus {
         starts.push((c.to_exemplar, c.agreeing));
@@ -62,7 +63,7 @@ pub fn draft(mark: &MarkSignature, exemplar: &ExemplarSignature, poses: &[Pose])
                 }
                 _ => first,
             };
-            let kept = if consensus::is_plausible(&better.map) {
+            let kept = if consensus::is_plausible(&better.map, consensus::CUT_TO_CUT) {
                 better
             } else {
                 first
@@ -91,7 +92,7 @@ pub fn settle(
     let mut map = draft.map;
     for (level, freedom) in [(1, Freedom::Affine), (1, Freedom::Projective)] {
         if let Some(r) = at_level(&map, mark, exemplar, level, freedom)
-            && consensus::is_plausible(&r.map)
+            && consensus::is_plausible(&r.map, consensus::CUT_TO_CUT)
         {
             map = r.map;
         }

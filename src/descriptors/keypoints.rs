@@ -3,8 +3,9 @@
 //! Points are extrema of the difference of Gaussians over scale (Lowe 2004); each is described by
 //! a 4 x 4 grid of gradient-orientation histograms (Lowe 2004) in which the gradients are
 //! *unsigned* (angles modulo pi, as in HOG, Dalal and Triggs 2005) and the vector is
-//! square-rooted (Arandjelović and Zisserman 2012). An unsigned axis leaves a half turn open:
-//! [`Descriptor::half_turn`] gives the other reading by reversing the grid.
+//! square-rooted (Arandjelović and Zisserman 2012). An unsigned axis leaves a half turn open;
+//! the half of the patch with more edges is put first, and where the halves are nearly even an
+//! exemplar keeps both readings.
 
 use crate::raster::Plane;
 
@@ -34,6 +35,8 @@ const CELL: f32 = 3.0;
 pub const LENGTH: usize = GRID * GRID * BINS;
 /// Clipping of the normalised histogram before the square root (Lowe 2004).
 const CLIP: f32 = 0.2;
+/// Halves whose edges differ by less than this share are even: either may come first.
+const EVEN_HALVES: f32 = 0.05;
 /// A point whose patch has more than this share of unknown pixels is dropped.
 const UNKNOWN_SHARE: f32 = 0.1;
 
@@ -44,7 +47,7 @@ pub struct Keypoint {
     pub y: f32,
     /// Scale: the Gaussian sigma of the level it was found on, in pixels of the ink map.
     pub sigma: f32,
-    /// Dominant gradient axis in radians, 0 to pi.
+    /// Dominant gradient axis in radians, 0 to 2 pi; the busier half of the patch lies before it.
     pub axis: f32,
     /// |Difference of Gaussians|: larger is more distinct.
     pub response: f32,
@@ -55,6 +58,13 @@ pub struct Keypoint {
 pub struct Descriptor(pub [f32; LENGTH]);
 
 impl Descriptor {
+    /// Edges in the first and the second half of the grid.
+    fn halves(&self) -> (f32, f32) {
+        let (a, b) = self.0.split_at(LENGTH / 2);
+        let energy = |h: &[f32]| h.iter().map(|v| v * v).sum();
+        (energy(a), energy(b))
+    }
+
     /// The descriptor of the same patch turned by half a turn.
     pub fn half_turn(&self) -> Self {
         let mut out = [0.0; LENGTH];
@@ -106,27 +116,24 @@ impl PointSet {
     pub fn rows(&self) -> &[f32] {
         &self.rows
     }
+}
 
-    /// The set whose patches are read the other way up (see [`Descriptor::half_turn`]).
-    pub fn half_turned(&self) -> Self {
-        let rows = self
-            .rows
-            .chunks_exact(LENGTH)
-            .flat_map(|r| {
-                let mut d = [0.0; LENGTH];
-                d.copy_from_slice(r);
-                Descriptor(d).half_turn().0
-            })
-            .collect();
-        Self {
-            points: self.points.clone(),
-            rows,
-        }
-    }
+/// What to do with a patch whose two halves are nearly even.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Halves {
+    /// Describe it once (photos).
+    BusierFirst,
+    /// Describe it both ways (exemplars), so that either reading of the photo finds it.
+    BothWhereEven,
 }
 
 /// Finds and describes at most `limit` points, the strongest first.
-pub fn describe(ink: &Plane, valid: &Plane, limit: usize) -> Vec<(Keypoint, Descriptor)> {
+pub fn describe(
+    ink: &Plane,
+    valid: &Plane,
+    limit: usize,
+    halves: Halves,
+) -> Vec<(Keypoint, Descriptor)> {
     let octaves = scale_space(ink);
     let mut points = Vec::new();
     for (index, octave) in octaves.iter().enumerate() {
@@ -153,14 +160,26 @@ pub fn describe(ink: &Plane, valid: &Plane, limit: usize) -> Vec<(Keypoint, Desc
             let Some(d) = histogram(level, raw.x, raw.y, raw.sigma, axis) else {
                 continue;
             };
-            let point = Keypoint {
+            let (first, second) = d.halves();
+            let even = (first - second).abs() < EVEN_HALVES * (first + second);
+            let turned = second > first;
+            let point = |half_turn: bool| Keypoint {
                 x: raw.x * step,
                 y: raw.y * step,
                 sigma: raw.sigma * step,
-                axis,
+                axis: if half_turn {
+                    axis + std::f32::consts::PI
+                } else {
+                    axis
+                },
                 response: raw.response,
             };
-            out.push((point, d));
+            if turned || (even && halves == Halves::BothWhereEven) {
+                out.push((point(true), d.half_turn()));
+            }
+            if !turned || (even && halves == Halves::BothWhereEven) {
+                out.push((point(false), d));
+            }
         }
     }
     out.truncate(limit);
@@ -450,20 +469,11 @@ mod tests {
         if invert { p.map(|v| 1.0 - v) } else { p }
     }
 
-    fn nearest(a: &Descriptor, all: &[(Keypoint, Descriptor)]) -> (usize, bool) {
-        let dot =
-            |x: &Descriptor, y: &Descriptor| x.0.iter().zip(&y.0).map(|(p, q)| p * q).sum::<f32>();
-        let turned = a.half_turn();
-        let mut best = (0, false, f32::NEG_INFINITY);
-        for (i, (_, d)) in all.iter().enumerate() {
-            for (flip, q) in [(false, a), (true, &turned)] {
-                let s = dot(q, d);
-                if s > best.2 {
-                    best = (i, flip, s);
-                }
-            }
-        }
-        (best.0, best.1)
+    fn nearest(a: &Descriptor, all: &[(Keypoint, Descriptor)]) -> usize {
+        let dot = |d: &Descriptor| a.0.iter().zip(&d.0).map(|(p, q)| p * q).sum::<f32>();
+        (0..all.len())
+            .max_by(|&i, &j| dot(&all[i].1).total_cmp(&dot(&all[j].1)))
+            .expect("points")
     }
 
     #[test]
@@ -473,7 +483,10 @@ mod tests {
         let back = turn.inverse().expect("a similarity");
         let b = drawing(320, true).warp(&back, 320, 320, 1.0);
         let ones = Plane::filled(320, 320, 1.0);
-        let (da, db) = (describe(&a, &ones, 300), describe(&b, &ones, 300));
+        let (da, db) = (
+            describe(&a, &ones, 300, Halves::BusierFirst),
+            describe(&b, &ones, 300, Halves::BothWhereEven),
+        );
         let mut right = 0;
         let mut asked = 0;
         for (k, d) in &da {
@@ -484,7 +497,7 @@ mod tests {
                 continue;
             }
             asked += 1;
-            let (i, _) = nearest(d, &db);
+            let i = nearest(d, &db);
             let got = Point::new(f64::from(db[i].0.x), f64::from(db[i].0.y));
             right += usize::from(to.distance(got) < 4.0);
         }

@@ -1,7 +1,7 @@
 //! Everything that is compared of one mark: local points, coarse shape, and its ink at three
 //! sizes.
 
-use super::keypoints::{Keypoint, PointSet, describe};
+use super::keypoints::{Halves, Keypoint, PointSet, describe};
 use super::shape::{self, PosedCodes, ShapeCode};
 use super::stored::quantise;
 use crate::alignment::dense::Level;
@@ -23,8 +23,6 @@ const SCALES: [f64; 5] = [0.76, 0.87, 1.0, 1.15, 1.32];
 #[derive(Debug, Clone)]
 pub struct MarkSignature {
     pub points: PointSet,
-    /// The same points read the other way up.
-    pub turned: PointSet,
     pub codes: PosedCodes,
     /// Ink from coarse to fine, by [`SHRINKS`].
     pub levels: [Level; 3],
@@ -33,12 +31,15 @@ pub struct MarkSignature {
 impl MarkSignature {
     pub fn of<F: Frame>(cut: &Cut<F>) -> Self {
         let levels = levels(&cut.ink);
-        let points = PointSet::new(describe(&cut.ink.ink, &cut.ink.valid, PHOTO_POINTS));
-        let turned = points.half_turned();
+        let points = PointSet::new(describe(
+            &cut.ink.ink,
+            &cut.ink.valid,
+            PHOTO_POINTS,
+            Halves::BusierFirst,
+        ));
         let codes = shape::posed_codes(&levels[1].ink, &levels[1].valid, TURNS, &SCALES);
         Self {
             points,
-            turned,
             codes,
             levels,
         }
@@ -63,7 +64,7 @@ impl ExemplarSignature {
         let mut ink = cut.ink.clone();
         let inside = box_mask(&quad, SIDE, BOX_MARGIN);
         ink.ink = ink.ink.zip(&inside, |v, m| v * m);
-        let points: Vec<_> = describe(&ink.ink, &ink.valid, EXEMPLAR_POINTS)
+        let points: Vec<_> = describe(&ink.ink, &ink.valid, EXEMPLAR_POINTS, Halves::BothWhereEven)
             .into_iter()
             .filter(|(k, _)| inside.sample(k.x, k.y) > 0.5)
             .collect();

@@ -1,8 +1,10 @@
 //! Proposing regions of the view that may hold a mark.
 //!
-//! Ink above the glaze's noise is split into connected components; rings, specks and long edges
-//! are set aside; what stands close together, measured by its own size, forms a region. The
-//! circle around a region does not depend on how the mark is turned.
+//! Lettering and emblems turn: within a few pixels their edges run in many directions. Rims, foot
+//! rings, scratches and shadows do not. The smaller eigenvalue of the structure tensor of the ink
+//! (Förstner and Gülch 1987; Shi and Tomasi 1994) keeps the former and drops the latter. What
+//! stands close together, measured by its own size, forms a region; the circle around a region
+//! does not depend on how the mark is turned.
 
 use imageproc::region_labelling::{Connectivity, connected_components};
 
@@ -10,19 +12,25 @@ use crate::geometry::{Point, View};
 use crate::raster::Plane;
 use crate::underside::Underside;
 
-/// Ink below this many noise units joins no component.
-const WEAK_INK: f32 = 4.0;
-/// A component needs ink of at least this many noise units somewhere.
-const STRONG_INK: f32 = 6.5;
-/// Components of fewer pixels (region map) are specks.
-const LEAST_PIXELS: u32 = 4;
-/// A component reaching over more than this share of the map and thin within its box is an edge.
-const LONG: f64 = 0.55;
-const THIN: f64 = 0.08;
+/// Blur over which edge directions are gathered, in pixels of the search map.
+const GATHER: f32 = 2.2;
+/// Contrast above this many noise units is compressed: it is ink beyond doubt.
+const FULL_CONTRAST: f32 = 12.0;
+/// Turning strength (square root of the smaller eigenvalue, noise units a pixel) from which a
+/// pixel may belong to lettering: once for all there is, once for what stands out.
+const TURNING: [f32; 2] = [0.75, 1.8];
+/// A lettered component needs this many times that strength somewhere.
+const PEAK: f32 = 1.5;
+/// Ink (noise units) from which pixels join into strokes: frames, emblems, long lines.
+const INK: f32 = 5.0;
+/// A stroke belongs to a region it crosses if it is at most this many times as large.
+const STROKE_SIZE: f64 = 1.7;
+/// Components of fewer pixels (search map) are specks.
+const LEAST_PIXELS: u32 = 6;
 /// Half-width of the band around a known ring that is set aside, as a share of its radius.
-const RING_BAND: f64 = 0.035;
+const RING_BAND: f64 = 0.02;
 /// Rings with a semi-axis below this share of the map's longer side may belong to a mark.
-const RING_LEAST: f64 = 0.2;
+const RING_LEAST: f64 = 0.27;
 /// An outline drawn this well bounds the search.
 const OUTLINE_SUPPORT: f64 = 0.6;
 /// Gap that is bridged, in units of the mean size of the two neighbours: once for tight marks,
@@ -61,7 +69,9 @@ struct Component {
     bounds: (f64, f64, f64, f64),
     extremes: [(f64, f64); 8],
     pixels: f64,
+    /// Sum and largest of the turning strength.
     mass: f64,
+    peak: f32,
 }
 
 impl Component {
@@ -70,16 +80,65 @@ impl Component {
     }
 }
 
+/// Turning strength of every pixel of a contrast map.
+pub fn turning(contrast: &Plane) -> Plane {
+    let (w, h) = (contrast.width(), contrast.height());
+    let c = contrast.map(|v| FULL_CONTRAST * (v / FULL_CONTRAST).tanh());
+    let (mut xx, mut xy, mut yy) = (
+        Plane::filled(w, h, 0.0),
+        Plane::filled(w, h, 0.0),
+        Plane::filled(w, h, 0.0),
+    );
+    for y in 1..h.saturating_sub(1) {
+        let (above, here, below) = (c.row(y - 1), c.row(y), c.row(y + 1));
+        for x in 1..w.saturating_sub(1) {
+            let (gx, gy) = (
+                (here[x + 1] - here[x - 1]) / 2.0,
+                (below[x] - above[x]) / 2.0,
+            );
+            xx.set(x, y, gx * gx);
+            xy.set(x, y, gx * gy);
+            yy.set(x, y, gy * gy);
+        }
+    }
+    let (xx, xy, yy) = (xx.blur(GATHER), xy.blur(GATHER), yy.blur(GATHER));
+    let mut out = Plane::filled(w, h, 0.0);
+    for (i, o) in out.data_mut().iter_mut().enumerate() {
+        let (a, b, c) = (xx.data()[i], xy.data()[i], yy.data()[i]);
+        let least = (a + c) / 2.0 - (((a - c) / 2.0).powi(2) + b * b).sqrt();
+        *o = least.max(0.0).sqrt();
+    }
+    out
+}
+
 /// Proposes at most `limit` regions, best first. `contrast` is ink in noise units on a map that is
 /// `step` times smaller than the view.
 pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize) -> Vec<Region> {
     let upright = tilt_of(underside);
     let side = contrast.width().max(contrast.height()) as f64;
-    let components = components(contrast, underside, step);
-    let mut regions: Vec<Region> = BRIDGES
+    let turning = turning(contrast);
+    let strokes = components(contrast, INK, underside, step);
+    let mut regions: Vec<Region> = TURNING
         .iter()
-        .flat_map(|&bridge| cluster(&components, bridge, side))
-        .filter_map(|group| region_of(&group, &components, &upright, side, step))
+        .flat_map(|&least| {
+            let mut letters = components(&turning, least, underside, step);
+            letters.retain(|c| c.peak >= PEAK * least);
+            letters.truncate(COMPONENTS);
+            BRIDGES
+                .iter()
+                .flat_map(|&bridge| cluster(&letters, bridge, side))
+                .filter_map(|group| {
+                    let members: Vec<&Component> = group.iter().map(|&i| &letters[i]).collect();
+                    region_of(
+                        &members,
+                        &with_strokes(&members, &strokes),
+                        &upright,
+                        side,
+                        step,
+                    )
+                })
+                .collect::<Vec<_>>()
+        })
         .collect();
     regions.sort_by(|a, b| {
         b.score
@@ -94,6 +153,30 @@ pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize)
     }
     kept
 }
+
+/// The region of everything that stands out, for a flat scan that shows one mark and nothing
+/// else. `None` where nothing does.
+pub fn all_ink(contrast: &Plane, step: f64) -> Option<Region> {
+    let side = contrast.width().max(contrast.height()) as f64;
+    let turning = turning(contrast);
+    let bare = Underside::default();
+    let mut letters = components(&turning, TURNING[1], &bare, step);
+    letters.retain(|c| c.peak >= PEAK * TURNING[1]);
+    let heaviest = letters.first()?.mass;
+    letters.retain(|c| c.mass >= SCAN_SHARE * heaviest);
+    let members: Vec<&Component> = letters.iter().collect();
+    let strokes = components(contrast, INK, &bare, step);
+    region_of(
+        &members,
+        &with_strokes(&members, &strokes),
+        &IDENTITY,
+        side * 2.0,
+        step,
+    )
+}
+
+/// A component of a scan counts from this share of the heaviest one's mass: less is dust.
+const SCAN_SHARE: f64 = 0.01;
 
 /// The whole view as one region.
 pub fn whole_view(width: f64, height: f64) -> Region {
@@ -148,8 +231,9 @@ pub fn tilt_of(underside: &Underside) -> [[f64; 2]; 2] {
     ]
 }
 
-fn components(contrast: &Plane, underside: &Underside, step: f64) -> Vec<Component> {
-    let (w, h) = (contrast.width(), contrast.height());
+/// Connected components of a map from a threshold on, the weightiest first.
+fn components(map: &Plane, least: f32, underside: &Underside, step: f64) -> Vec<Component> {
+    let (w, h) = (map.width(), map.height());
     let side = w.max(h) as f64;
     let rings: Vec<_> = underside
         .rings
@@ -159,13 +243,13 @@ fn components(contrast: &Plane, underside: &Underside, step: f64) -> Vec<Compone
         .collect();
     let outline = rings
         .iter()
-        .filter(|(r, e)| r.support > OUTLINE_SUPPORT && e.major > 0.3 * side)
+        .filter(|(r, e)| r.support > OUTLINE_SUPPORT && r.bounds_body() && e.major > 0.3 * side)
         .max_by(|a, b| a.1.major.total_cmp(&b.1.major))
         .map(|(_, e)| *e);
     let mut binary = image::GrayImage::new(w as u32, h as u32);
     for y in 0..h {
         for x in 0..w {
-            if contrast.get(x, y) < WEAK_INK {
+            if map.get(x, y) < least {
                 continue;
             }
             let p = Point::new(x as f64 + 0.5, y as f64 + 0.5);
@@ -179,26 +263,52 @@ fn components(contrast: &Plane, underside: &Underside, step: f64) -> Vec<Compone
         }
     }
     let labels = connected_components(&binary, Connectivity::Eight, image::Luma([0u8]));
-    let mut all = measure(&labels, contrast);
-    all.retain(|c| {
-        let (bw, bh) = (c.bounds.2 - c.bounds.0, c.bounds.3 - c.bounds.1);
-        let long = bw.max(bh) > LONG * side && c.pixels < THIN * bw * bh;
-        let border = bw.max(bh) > 0.98 * side;
-        !long && !border
-    });
+    let mut all = measure(&labels, map);
     all.sort_by(|a, b| {
         b.mass
             .total_cmp(&a.mass)
             .then(a.bounds.0.total_cmp(&b.bounds.0))
     });
-    all.truncate(COMPONENTS);
     all
 }
 
-fn measure(
-    labels: &image::ImageBuffer<image::Luma<u32>, Vec<u32>>,
-    contrast: &Plane,
-) -> Vec<Component> {
+/// The strokes that cross a group or frame it.
+fn with_strokes<'a>(members: &[&Component], strokes: &'a [Component]) -> Vec<&'a Component> {
+    let bounds = bounds_of(members);
+    let size = (bounds.2 - bounds.0).max(bounds.3 - bounds.1);
+    let margin = 0.06 * size;
+    let grown = (
+        bounds.0 - margin,
+        bounds.1 - margin,
+        bounds.2 + margin,
+        bounds.3 + margin,
+    );
+    strokes
+        .iter()
+        .filter(|l| gap(l.bounds, grown) <= 0.0 && l.size() <= STROKE_SIZE * size)
+        .collect()
+}
+
+fn bounds_of(members: &[&Component]) -> (f64, f64, f64, f64) {
+    members.iter().fold(
+        (
+            f64::INFINITY,
+            f64::INFINITY,
+            f64::NEG_INFINITY,
+            f64::NEG_INFINITY,
+        ),
+        |b, c| {
+            (
+                b.0.min(c.bounds.0),
+                b.1.min(c.bounds.1),
+                b.2.max(c.bounds.2),
+                b.3.max(c.bounds.3),
+            )
+        },
+    )
+}
+
+fn measure(labels: &image::ImageBuffer<image::Luma<u32>, Vec<u32>>, map: &Plane) -> Vec<Component> {
     let count = labels.as_raw().iter().copied().max().unwrap_or(0) as usize;
     let blank = Component {
         bounds: (
@@ -210,16 +320,16 @@ fn measure(
         extremes: [(0.0, 0.0); 8],
         pixels: 0.0,
         mass: 0.0,
+        peak: 0.0,
     };
     let mut all = vec![blank; count + 1];
-    let mut peaks = vec![0.0f32; count + 1];
     let mut reach = vec![[f64::NEG_INFINITY; 8]; count + 1];
     for (x, y, l) in labels.enumerate_pixels() {
         let label = l.0[0] as usize;
         if label == 0 {
             continue;
         }
-        let v = contrast.get(x as usize, y as usize);
+        let v = map.get(x as usize, y as usize);
         let c = &mut all[label];
         let (px, py) = (f64::from(x) + 0.5, f64::from(y) + 0.5);
         c.bounds = (
@@ -230,7 +340,7 @@ fn measure(
         );
         c.pixels += 1.0;
         c.mass += f64::from(v.min(MASS_CAP));
-        peaks[label] = peaks[label].max(v);
+        c.peak = c.peak.max(v);
         for (k, (dx, dy)) in DIRECTIONS.iter().enumerate() {
             let along = px * dx + py * dy;
             if along > reach[label][k] {
@@ -239,15 +349,12 @@ fn measure(
             }
         }
     }
-    all.into_iter()
-        .zip(peaks)
-        .filter(|(c, peak)| *peak >= STRONG_INK && c.pixels >= f64::from(LEAST_PIXELS))
-        .map(|(c, _)| c)
-        .collect()
+    all.retain(|c| c.pixels >= f64::from(LEAST_PIXELS));
+    all
 }
 
-/// Noise units above which more contrast does not make ink weightier.
-const MASS_CAP: f32 = 25.0;
+/// Turning strength above which more does not make a pixel weightier.
+const MASS_CAP: f32 = 4.0;
 const DIAGONAL: f64 = std::f64::consts::FRAC_1_SQRT_2;
 const DIRECTIONS: [(f64, f64); 8] = [
     (1.0, 0.0),
@@ -298,8 +405,8 @@ fn gap(a: (f64, f64, f64, f64), b: (f64, f64, f64, f64)) -> f64 {
 }
 
 fn region_of(
-    group: &[usize],
-    components: &[Component],
+    members: &[&Component],
+    strokes: &[&Component],
     upright: &[[f64; 2]; 2],
     side: f64,
     step: f64,
@@ -310,24 +417,28 @@ fn region_of(
             upright[1][0] * x + upright[1][1] * y,
         )
     };
-    let hull: Vec<(f64, f64)> = group.iter().flat_map(|&i| components[i].extremes).collect();
+    let hull: Vec<(f64, f64)> = members
+        .iter()
+        .chain(strokes)
+        .flat_map(|c| c.extremes)
+        .collect();
     let points: Vec<(f64, f64)> = hull.iter().map(|&p| turn(p)).collect();
     let (centre, radius) = enclosing_circle(&points);
     if !(RADIUS_LEAST * side..=RADIUS_MOST * side).contains(&radius) {
         return None;
     }
-    let mass: f64 = group.iter().map(|&i| components[i].mass).sum();
+    let mass: f64 = members.iter().map(|c| c.mass).sum();
     let fill = mass / f64::from(MASS_CAP) / (std::f64::consts::PI * radius * radius);
     Some(Region {
         upright: *upright,
         centre: (centre.0 * step, centre.1 * step),
         radius: radius * step,
-        score: mass.sqrt() * fill.sqrt() * (group.len() as f64).min(30.0).sqrt(),
+        score: mass.sqrt() * fill.sqrt() * (members.len() as f64).min(30.0).sqrt(),
         hull: hull
             .iter()
             .map(|&(x, y)| Point::new(x * step, y * step))
             .collect(),
-        parts: group.len(),
+        parts: members.len(),
     })
 }
 

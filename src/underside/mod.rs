@@ -41,6 +41,19 @@ pub struct Ring {
     pub support: f64,
     /// Share of the circumference inside the frame, 0 to 1.
     pub visible: f64,
+    /// Median step of L* from just inside to just outside.
+    pub step: f64,
+}
+
+/// A step of L* from which a ring is the edge of a body against something else.
+const BODY_STEP: f64 = 5.0;
+
+impl Ring {
+    /// Whether what lies outside differs from what lies inside: a rim against the table, not a
+    /// foot ring or a ring-shaped mark on one glaze.
+    pub fn bounds_body(&self) -> bool {
+        self.step.abs() > BODY_STEP
+    }
 }
 
 /// What is known of the base as a body.
@@ -90,7 +103,13 @@ pub fn find(lightness: &Plane, step: f64) -> Underside {
         }
     }
     Underside {
-        rings: distinct(found, f64::from(k) * step),
+        rings: distinct(found, f64::from(k) * step)
+            .into_iter()
+            .map(|r| Ring {
+                step: lightness_step(&r.ellipse.to_scale(1.0 / step), lightness),
+                ..r
+            })
+            .collect(),
     }
 }
 
@@ -111,6 +130,23 @@ fn ring_of(points: &[Point<View>], edges: &Edges, frame: (f64, f64)) -> Option<R
         }
     }
     (ring.support >= LEAST_SUPPORT).then_some(ring)
+}
+
+/// Median difference of L* between 8 % inside and 8 % outside of an ellipse.
+fn lightness_step(e: &Ellipse<View>, lightness: &Plane) -> f64 {
+    let (w, h) = (lightness.width() as f64, lightness.height() as f64);
+    let at = |k: f64, t: f64| {
+        let p = e.scaled(k).at(t).0;
+        (p.x >= 0.0 && p.y >= 0.0 && p.x < w && p.y < h)
+            .then(|| lightness.sample(p.x as f32, p.y as f32))
+    };
+    let mut steps: Vec<f32> = (0..SAMPLES)
+        .filter_map(|i| {
+            let t = std::f64::consts::TAU * i as f64 / SAMPLES as f64;
+            Some(at(1.08, t)? - at(0.92, t)?)
+        })
+        .collect();
+    f64::from(crate::raster::quantile(&mut steps, 0.5))
 }
 
 fn is_base_like(e: &Ellipse<View>, frame: (f64, f64)) -> bool {
@@ -136,6 +172,7 @@ fn measure(e: &Ellipse<View>, edges: &Edges, frame: (f64, f64)) -> Option<Ring> 
         ellipse: *e,
         support: drawn as f64 / inside.max(1) as f64,
         visible,
+        step: 0.0,
     })
 }
 

@@ -123,6 +123,17 @@ fn measure(file: &Path, references: &References) -> Option<Value> {
 fn main() -> Result<(), Box<dyn Error>> {
     let args = Args::parse();
     let references = load(&args);
+    if let Ok(file) = std::env::var("TUNE_REFERENCES") {
+        let mut out = std::io::BufWriter::new(std::fs::File::create(file)?);
+        for i in 0..references.len() {
+            let r = references.get(i);
+            writeln!(
+                out,
+                "{}",
+                json!({"family": r.family, "quad": r.prepared.quad.to_array()})
+            )?;
+        }
+    }
     let photos: Vec<PathBuf> = pictures(&args.photos)
         .into_iter()
         .step_by(args.every)
