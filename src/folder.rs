@@ -17,15 +17,6 @@ const PHOTO_ENDINGS: [&str; 13] = [
     "jpg", "jpeg", "jpe", "jfif", "png", "webp", "tif", "tiff", "heic", "heif", "hif", "gif", "bmp",
 ];
 
-/// A file to read as a photo.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Found {
-    /// As named, or the named folder joined with what was found in it.
-    pub path: PathBuf,
-    /// The person named this very file, so it is never skipped.
-    pub named: bool,
-}
-
 /// Something in a folder that could not be entered.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Obstacle {
@@ -42,7 +33,9 @@ pub enum Obstacle {
 /// What the named paths hold, in the order named, folders by name bytes.
 #[derive(Debug, Default)]
 pub struct Listing {
-    pub photos: Vec<Found>,
+    /// As named, or the named folder joined with what was found in it. A named file is here
+    /// whatever it holds.
+    pub photos: Vec<PathBuf>,
     pub obstacles: Vec<Obstacle>,
     /// Files in folders that are no pictures by their content.
     pub skipped: usize,
@@ -78,10 +71,7 @@ pub fn list(paths: &[PathBuf]) -> Listing {
             walk(path, &mut listing);
             drop_same_shots(from, &mut listing);
         } else {
-            listing.photos.push(Found {
-                path: path.clone(),
-                named: true,
-            });
+            listing.photos.push(path.clone());
         }
     }
     listing
@@ -120,7 +110,7 @@ fn consider(path: PathBuf, listing: &mut Listing) {
         Err(_) => is_called_photo(&path),
     };
     if photo {
-        listing.photos.push(Found { path, named: false });
+        listing.photos.push(path);
     } else {
         listing.skipped += 1;
     }
@@ -133,7 +123,7 @@ fn obstacle(error: &walkdir::Error, folder: &Path, listing: &mut Listing) {
         listing.obstacles.push(Obstacle::Loop { path, above });
     } else if is_called_photo(&path) {
         // A link to a photo that is gone: reading it says why.
-        listing.photos.push(Found { path, named: false });
+        listing.photos.push(path);
     } else {
         let detail = error
             .io_error()
@@ -156,9 +146,9 @@ fn is_empty(path: &Path) -> bool {
 /// it, unless the two tell different capture times.
 fn drop_same_shots(from: usize, listing: &mut Listing) {
     let mut by_stem: BTreeMap<(PathBuf, OsString), Vec<usize>> = BTreeMap::new();
-    for (i, found) in listing.photos.iter().enumerate().skip(from) {
-        let folder = found.path.parent().unwrap_or(Path::new("")).to_owned();
-        if let Some(stem) = found.path.file_stem() {
+    for (i, path) in listing.photos.iter().enumerate().skip(from) {
+        let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+        if let Some(stem) = path.file_stem() {
             by_stem
                 .entry((folder, stem.to_owned()))
                 .or_default()
@@ -168,18 +158,18 @@ fn drop_same_shots(from: usize, listing: &mut Listing) {
     let mut dropped = BTreeMap::new();
     for group in by_stem.values().filter(|g| g.len() > 1) {
         let of = |format| {
-            group.iter().copied().find(|&i| {
-                matches!(sniff_file(&listing.photos[i].path), Ok(Kind::Readable(f)) if f == format)
-            })
+            group.iter().copied().find(
+                |&i| matches!(sniff_file(&listing.photos[i]), Ok(Kind::Readable(f)) if f == format),
+            )
         };
         if let (Some(heic), Some(jpeg)) = (of(Format::Heic), of(Format::Jpeg))
-            && is_same_shot(&listing.photos[heic].path, &listing.photos[jpeg].path)
+            && is_same_shot(&listing.photos[heic], &listing.photos[jpeg])
         {
-            dropped.insert(heic, listing.photos[jpeg].path.clone());
+            dropped.insert(heic, listing.photos[jpeg].clone());
         }
     }
     for (&i, kept) in dropped.iter().rev() {
-        let path = listing.photos.remove(i).path;
+        let path = listing.photos.remove(i);
         let kept = kept.clone();
         listing.obstacles.push(Obstacle::SameShot { path, kept });
     }

@@ -71,8 +71,8 @@ pub(super) struct MatchArgs {
     #[arg(long, value_name = "N")]
     pub(super) jobs: Option<NonZeroUsize>,
 
-    /// Add the milliseconds of each stage to the JSON
-    #[arg(long, requires = "json")]
+    /// Tell how long each photo took, and with --json each stage too
+    #[arg(long)]
     pub(super) timings: bool,
 
     /// Neither use nor write the cache of prepared exemplars in your cache folder

@@ -1,4 +1,5 @@
-//! Ctrl-C: the first asks for an orderly end, the second ends at once.
+//! Ctrl-C. Before work has begun it ends the program; afterwards the first one asks for an orderly
+//! end and the second ends it at once.
 
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -6,6 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use super::Outcome;
 
 static INTERRUPTED: AtomicBool = AtomicBool::new(false);
+static IN_ORDER: AtomicBool = AtomicBool::new(false);
 
 /// Begins to listen for the interrupt and termination signals. Where that is not possible, the
 /// system's default stays: they end the program.
@@ -14,12 +16,18 @@ pub(super) fn listen() {
     LISTENING.get_or_init(|| ctrlc::set_handler(on_signal).is_ok());
 }
 
+/// From here on the program looks at [`interrupted`] often enough to end by itself.
+pub(super) fn end_in_order() {
+    IN_ORDER.store(true, Ordering::SeqCst);
+}
+
 #[expect(
     clippy::exit,
-    reason = "the person asked twice, and nothing is half-written to a file"
+    reason = "nothing is half-written, or the person asked twice"
 )]
 fn on_signal() {
-    if INTERRUPTED.swap(true, Ordering::SeqCst) {
+    let again = INTERRUPTED.swap(true, Ordering::SeqCst);
+    if again || !IN_ORDER.load(Ordering::SeqCst) {
         std::process::exit(Outcome::Interrupted as i32);
     }
 }

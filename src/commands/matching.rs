@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::io::{self, IsTerminal, Write};
 use std::ops::ControlFlow;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use base64::Engine;
@@ -12,7 +12,7 @@ use super::args::MatchArgs;
 use super::table::Table;
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, rounded, warning};
 use crate::answer::{PhotoAnswer, SCHEMA, StageTime, Verdict};
-use crate::folder::{self, Found, Listing, Obstacle};
+use crate::folder::{self, Listing, Obstacle};
 use crate::identify::{self, References, Settings};
 use crate::in_order::in_order;
 use crate::library::{self, ExemplarCache, FileCache, Library, Remark, Severity};
@@ -36,6 +36,7 @@ pub(super) fn run(args: &MatchArgs) -> Result<Outcome, Failure> {
     if listing.photos.is_empty() {
         warning(&"no pictures found");
     }
+    interrupt::end_in_order();
     let mut printer = Printer::new(args.json, &listing, &library);
     let stopped = match_all(args, &listing, &references, |answer, failure| {
         if let Some(failure) = failure {
@@ -159,7 +160,7 @@ fn match_all(
     in_order(
         &listing.photos,
         args.jobs(),
-        |found: &Found| examine(&found.path, references, &settings, args.timings),
+        |path: &PathBuf| examine(path, references, &settings, args.timings),
         |result| {
             if interrupted() {
                 return ControlFlow::Break(Stop::Interrupted);
@@ -290,7 +291,7 @@ impl Printer {
         let names: Vec<_> = listing
             .photos
             .iter()
-            .map(|f| f.path.to_string_lossy())
+            .map(|path| path.to_string_lossy())
             .collect();
         let table = Table::fit(
             names.iter().map(AsRef::as_ref),

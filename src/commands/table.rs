@@ -143,10 +143,12 @@ fn style_of(verdict: Verdict) -> Style {
 }
 
 fn rows(answer: &PhotoAnswer) -> Vec<Row<'_>> {
+    let took = answer.elapsed_ms.map(|ms| format!("{ms:.0} ms"));
     let why = answer
         .reasons
         .iter()
         .map(|r| clean(&r.text))
+        .chain(took)
         .collect::<Vec<_>>()
         .join("; ");
     let mut rows = Vec::new();

@@ -1,13 +1,12 @@
 //! Reads the folders of a library.
 
 use std::collections::BTreeMap;
-use std::collections::btree_map::Entry;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 use super::id::{FamilyId, LINES};
-use super::records::{MarkRecord, read_line, read_maker, read_mark};
+use super::records::{ImageRecord, MarkRecord, read_line, read_maker, read_mark};
 use super::remark::{Remark, Trouble};
 use super::{Exemplar, Family, Library, Maker};
 use crate::folder;
@@ -243,95 +242,102 @@ impl Loader {
             }
         }
         for image in &record.images {
-            let Some(path) = inside(folder, &image.file).filter(|p| p.is_file()) else {
-                self.remarks.push(Remark {
-                    path: folder.join(MARK_FILE),
-                    line: image.at,
-                    key: Some("file".to_owned()),
-                    trouble: Trouble::NoSuchImage {
-                        file: image.file.clone(),
-                    },
-                });
-                continue;
-            };
-            let said = Exemplar {
-                variant: image
-                    .variant
-                    .clone()
-                    .or_else(|| variant.map(str::to_owned))
-                    .or_else(|| sub_folder(&image.file)),
-                path,
-                quad: image.quad,
-                source: image.source.clone(),
-            };
-            if let Some(name) = &said.variant {
-                family.variants.entry(name.clone()).or_default();
-            }
-            // A picture with several marks of the family may be listed once for each.
-            match family
-                .exemplars
-                .iter_mut()
-                .find(|e| e.path == said.path && (e.quad.is_none() || e.quad == said.quad))
-            {
-                Some(known) => *known = said,
-                None => family.exemplars.push(said),
-            }
+            self.listed(folder, variant, image, family);
+        }
+    }
+
+    /// Adds an `[[image]]`, or what it says of a picture that was found.
+    fn listed(
+        &mut self,
+        folder: &Path,
+        variant: Option<&str>,
+        image: &ImageRecord,
+        family: &mut Family,
+    ) {
+        let Some(path) = inside(folder, &image.file).filter(|p| p.is_file()) else {
+            self.remarks.push(Remark {
+                path: folder.join(MARK_FILE),
+                line: image.at,
+                key: Some("file".to_owned()),
+                trouble: Trouble::NoSuchImage {
+                    file: image.file.clone(),
+                },
+            });
+            return;
+        };
+        let said = Exemplar {
+            variant: image
+                .variant
+                .clone()
+                .or_else(|| variant.map(str::to_owned))
+                .or_else(|| sub_folder(&image.file)),
+            path,
+            quad: image.quad,
+            source: image.source.clone(),
+        };
+        if let Some(name) = &said.variant {
+            family.variants.entry(name.clone()).or_default();
+        }
+        // A picture with several marks of the family may be listed once for each.
+        match family
+            .exemplars
+            .iter_mut()
+            .find(|e| e.path == said.path && (e.quad.is_none() || e.quad == said.quad))
+        {
+            Some(known) => *known = said,
+            None => family.exemplars.push(said),
         }
     }
 
     /// Checks the ties between families.
     fn resolve(&mut self) {
-        let mut renamed: BTreeMap<FamilyId, FamilyId> = BTreeMap::new();
-        let mut remarks = Vec::new();
-        for (id, family) in &self.library.families {
-            let file = id.folder(&self.library.root).join(MARK_FILE);
-            let mut tell = |key: &str, trouble| {
-                remarks.push(Remark {
-                    path: file.clone(),
-                    line: None,
-                    key: Some(key.to_owned()),
-                    trouble,
-                });
-            };
+        let families: Vec<Family> = self.library.families.values().cloned().collect();
+        for family in &families {
             for old in &family.record.was {
-                let Ok(old_id) = FamilyId::parse(old) else {
-                    tell("was", Trouble::NoSuchFamily { id: old.clone() });
-                    continue;
-                };
-                if self.library.families.contains_key(&old_id) {
-                    if old_id != *id {
-                        tell("was", Trouble::StillThere { old: old.clone() });
-                    }
-                    continue;
-                }
-                match renamed.entry(old_id) {
-                    Entry::Vacant(free) => {
-                        free.insert(id.clone());
-                    }
-                    Entry::Occupied(taken) if taken.get() != id => {
-                        let by = taken.get().to_string();
-                        let old = old.clone();
-                        tell("was", Trouble::ClaimedTwice { old, by });
-                    }
-                    Entry::Occupied(_) => {}
+                if let Some(trouble) = self.claim(&family.id, old) {
+                    self.tie(&family.id, "was", trouble);
                 }
             }
         }
-        self.library.renamed = renamed;
-        for (id, family) in &self.library.families {
+        for family in &families {
             for other in &family.record.confused_with {
                 let known = FamilyId::parse(other).is_ok_and(|o| self.library.find(&o).is_some());
                 if !known {
-                    remarks.push(Remark {
-                        path: id.folder(&self.library.root).join(MARK_FILE),
-                        line: None,
-                        key: Some("confused_with".to_owned()),
-                        trouble: Trouble::NoSuchFamily { id: other.clone() },
-                    });
+                    let id = other.clone();
+                    self.tie(&family.id, "confused_with", Trouble::NoSuchFamily { id });
                 }
             }
         }
-        self.remarks.append(&mut remarks);
+    }
+
+    /// Notes that `id` was called `old`, where nobody else is or was.
+    fn claim(&mut self, id: &FamilyId, old: &str) -> Option<Trouble> {
+        let Ok(old_id) = FamilyId::parse(old) else {
+            return Some(Trouble::NoSuchFamily { id: old.to_owned() });
+        };
+        if self.library.families.contains_key(&old_id) {
+            return (old_id != *id).then(|| Trouble::StillThere {
+                old: old.to_owned(),
+            });
+        }
+        let owner = self
+            .library
+            .renamed
+            .entry(old_id)
+            .or_insert_with(|| id.clone());
+        (owner != id).then(|| Trouble::ClaimedTwice {
+            old: old.to_owned(),
+            by: owner.to_string(),
+        })
+    }
+
+    fn tie(&mut self, id: &FamilyId, key: &str, trouble: Trouble) {
+        self.remarks.push(Remark {
+            path: id.folder(&self.library.root).join(MARK_FILE),
+            line: None,
+            key: Some(key.to_owned()),
+            trouble,
+        });
     }
 }
 
