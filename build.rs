@@ -3,6 +3,9 @@
 
 use std::path::{Path, PathBuf};
 
+#[path = "build/demo_files.rs"]
+mod demo_files;
+
 /// Everything that takes part in an answer.
 const STAGES: [&str; 12] = [
     "src/alignment",
@@ -20,6 +23,9 @@ const STAGES: [&str; 12] = [
 ];
 
 fn main() -> std::io::Result<()> {
+    println!("cargo::rerun-if-changed=build.rs");
+    println!("cargo::rerun-if-changed=build");
+    demo_files::write()?;
     let mut files = Vec::new();
     for stage in STAGES {
         println!("cargo::rerun-if-changed={stage}");

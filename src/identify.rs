@@ -81,6 +81,13 @@ impl References {
         self.references.is_empty()
     }
 
+    /// The exemplar of a family with this content.
+    pub fn find(&self, family: &str, hash: &str) -> Option<&Reference> {
+        self.references
+            .iter()
+            .find(|r| r.family == family && r.hash == hash)
+    }
+
     pub fn len(&self) -> usize {
         self.references.len()
     }

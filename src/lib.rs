@@ -5,6 +5,8 @@
 pub mod alignment;
 pub mod answer;
 pub mod commands;
+pub mod decision;
+pub mod demo;
 pub mod descriptors;
 pub mod folder;
 pub mod geometry;
@@ -15,7 +17,9 @@ pub mod library;
 pub mod mark;
 pub mod photo;
 pub mod raster;
+pub mod report;
 pub mod shortlist;
 pub mod underside;
 pub mod verdict;
 pub mod view;
+pub mod workspace;

@@ -19,8 +19,20 @@ pub(super) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
+    /// Write an invented sale, look at it, and report.
+    Demo(super::demo::DemoArgs),
+    /// Make a workspace: a folder for your library, lots and decisions.
+    Init(super::init::InitArgs),
+    /// Take a folder of photos into a lot.
+    Intake(super::intake::IntakeArgs),
+    /// Show a lot: as text, as a page to print, as a table.
+    Report(super::reporting::ReportArgs),
+    /// Say what a mark is, or take that back.
+    Decide(super::decide::DecideArgs),
     /// Name the marks on photos, and keep nothing.
     Match(MatchArgs),
+    /// Make footring.db anew from the journal.
+    Rebuild(super::rebuild::RebuildArgs),
 }
 
 const MATCH_EXAMPLES: &str = "\

@@ -90,7 +90,7 @@ fn prepare(library: &Library, args: &MatchArgs) -> (References, bool) {
     (references, tell_remarks(&remarks))
 }
 
-fn tell_remarks(remarks: &[Remark]) -> bool {
+pub(super) fn tell_remarks(remarks: &[Remark]) -> bool {
     let mut lost = false;
     for remark in remarks {
         match remark.severity() {
@@ -108,7 +108,7 @@ fn tell_remarks(remarks: &[Remark]) -> bool {
 }
 
 /// Tells what stood in the way in folders; true where pictures may have been missed.
-fn tell_obstacles(obstacles: &[Obstacle]) -> bool {
+pub(super) fn tell_obstacles(obstacles: &[Obstacle]) -> bool {
     let mut missed = false;
     for obstacle in obstacles {
         match obstacle {
@@ -138,7 +138,7 @@ fn tell_obstacles(obstacles: &[Obstacle]) -> bool {
     missed
 }
 
-fn tell_skipped(skipped: usize) {
+pub(super) fn tell_skipped(skipped: usize) {
     match skipped {
         0 => {}
         1 => warning(&"1 file is no picture by its content and was skipped"),
@@ -203,7 +203,8 @@ fn examine(
     (rounded(answer), failure)
 }
 
-fn blank(path: &Path) -> PhotoAnswer {
+/// An answer that says nothing yet.
+pub(super) fn blank(path: &Path) -> PhotoAnswer {
     let raw = path.to_str().is_none().then(|| {
         base64::engine::general_purpose::STANDARD.encode(path.as_os_str().as_encoded_bytes())
     });

@@ -2,13 +2,22 @@
 
 mod args;
 mod console;
+mod decide;
+mod demo;
+mod init;
+mod intake;
 mod interrupt;
+mod look;
 mod matching;
+mod opened;
+mod rebuild;
+mod reporting;
 mod rounding;
 mod table;
 
 use std::ffi::OsString;
 use std::fmt::Display;
+use std::io::{self, BufWriter, Write};
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -62,7 +71,13 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     let result = match arguments.command {
+        Command::Demo(args) => demo::run(&args),
+        Command::Init(args) => init::run(&args),
+        Command::Intake(args) => intake::run(&args),
+        Command::Report(args) => reporting::run(&args),
+        Command::Decide(args) => decide::run(&args),
         Command::Match(args) => matching::run(&args),
+        Command::Rebuild(args) => rebuild::run(&args),
     };
     match result {
         Ok(outcome) => ExitCode::from(outcome as u8),
@@ -73,5 +88,16 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
             }
             ExitCode::from(FAILED)
         }
+    }
+}
+
+/// Writes results to standard output. Whoever reads them may go at any time: no failure.
+fn print(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
+    let mut out = BufWriter::new(anstream::stdout());
+    match write(&mut out).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
+            Err(Failure::new(&format!("results not written: {e}"), None))
+        }
+        _ => Ok(()),
     }
 }

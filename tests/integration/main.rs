@@ -4,7 +4,13 @@
 
 mod bad;
 mod contract;
+mod decide;
+mod demo;
+mod intake;
 mod library;
 mod matching;
 mod photos;
+mod report;
 mod support;
+mod workspace;
+mod workspace_folder;

@@ -1,0 +1,329 @@
+//! `intake`: takes a folder of photos into a lot.
+
+use std::num::NonZeroUsize;
+use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+
+use clap::Args;
+use indicatif::{ProgressBar, ProgressStyle};
+
+use super::look::{Look, Seeing, look};
+use super::matching::{tell_obstacles, tell_skipped};
+use super::opened::{Opened, Remarks, now};
+use super::{Failure, Outcome, error, hint, interrupt, interrupted, print, warning};
+use crate::answer::Verdict;
+use crate::folder::{self, Found};
+use crate::identify::Settings;
+use crate::in_order::in_order;
+use crate::report::{self, Sheet, heading, what_next};
+use crate::workspace::{CacheKey, Seen, Sighted, WorkspaceError, readable_path};
+
+const EXAMPLES: &str = "\
+Examples:
+  footring intake sale/ --lot 'Mill fair'
+      Looks at every photo in the folder and keeps what was found.
+  footring intake sale/ --lot 'Mill fair' --date 2026-05 --place 'north hall'
+      The same, with when and where it came from.
+
+Run it again after an interruption, after adding photos, or after adding marks to the library:
+photos that were answered by the same library are not looked at again. Photos that moved are found
+by their content. Photos are only read, never written.";
+
+/// What `intake` is asked to do.
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub(super) struct IntakeArgs {
+    /// The folder of photos
+    #[arg(value_name = "FOLDER")]
+    folder: PathBuf,
+
+    /// The lot that the photos belong to; it is made where there is none of that name
+    #[arg(long, value_name = "NAME")]
+    lot: String,
+
+    /// When the lot was bought, in your own words
+    #[arg(long, value_name = "D")]
+    date: Option<String>,
+
+    /// Where it came from
+    #[arg(long, value_name = "P")]
+    place: Option<String>,
+
+    /// The workspace [default: the nearest one from the current folder upward]
+    #[arg(long, value_name = "DIR")]
+    workspace: Option<PathBuf>,
+
+    /// Photos worked on at the same time [default: one a core]
+    #[arg(long, value_name = "N")]
+    jobs: Option<NonZeroUsize>,
+}
+
+/// What became of the files.
+#[derive(Debug, Default)]
+struct Tally {
+    new: usize,
+    known: usize,
+    moved: usize,
+    copies: usize,
+    looked_at: usize,
+    unreadable: usize,
+}
+
+impl Tally {
+    /// What there is to tell, each with its number.
+    fn told(&self) -> Vec<String> {
+        let counted = [
+            ("new", self.new),
+            ("known before", self.known),
+            ("found at a new place", self.moved),
+            ("copies left out", self.copies),
+            ("not opened", self.unreadable),
+            ("looked at", self.looked_at),
+        ];
+        let some = counted.iter().filter(|(_, n)| *n > 0);
+        some.map(|(what, n)| format!("{what}: {n}")).collect()
+    }
+}
+
+pub(super) fn run(args: &IntakeArgs) -> Result<Outcome, Failure> {
+    interrupt::listen();
+    let mut opened = Opened::new(args.workspace.as_deref(), Remarks::All)?;
+    take_in(
+        &mut opened,
+        &Intake {
+            folder: &args.folder,
+            lot: &args.lot,
+            date: args.date.as_deref(),
+            place: args.place.as_deref(),
+            jobs: jobs(args.jobs),
+        },
+    )
+}
+
+/// One a core unless told otherwise.
+pub(super) fn jobs(told: Option<NonZeroUsize>) -> usize {
+    told.or_else(|| std::thread::available_parallelism().ok())
+        .map_or(1, NonZeroUsize::get)
+}
+
+/// A folder to take in, and into which lot.
+pub(super) struct Intake<'a> {
+    pub(super) folder: &'a Path,
+    pub(super) lot: &'a str,
+    pub(super) date: Option<&'a str>,
+    pub(super) place: Option<&'a str>,
+    pub(super) jobs: usize,
+}
+
+/// Takes the folder in and prints the summary.
+pub(super) fn take_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Outcome, Failure> {
+    if intake.lot.trim().is_empty() {
+        return Err(Failure::new(&"a lot needs a name", None));
+    }
+    if !intake.folder.exists() {
+        let folder = readable_path(intake.folder);
+        return Err(Failure::new(&format!("there is no {folder}"), None));
+    }
+    let photos = photos_in(opened, intake)?;
+    opened
+        .workspace
+        .add_lot(now(), intake.lot, intake.date, intake.place)?;
+    let key = opened.key();
+    let mut tally = Tally::default();
+    let stopped = each_photo(opened, intake, &key, photos, &mut tally)?;
+    let sheet = opened.sheet(intake.lot, &key)?;
+    summary(opened, intake, &tally, &sheet)?;
+    if stopped {
+        let again = [
+            "intake",
+            &intake.folder.to_string_lossy(),
+            "--lot",
+            intake.lot,
+        ];
+        hint(&format!(
+            "stopped; this goes on: {}",
+            opened.command(&again)
+        ));
+        return Ok(Outcome::Interrupted);
+    }
+    let damaged = sheet
+        .rows
+        .iter()
+        .any(|r| r.verdict == Some(Verdict::NotAPicture));
+    Ok(match opened.gaps || tally.unreadable > 0 || damaged {
+        true => Outcome::Gaps,
+        false => Outcome::Done,
+    })
+}
+
+/// The photos of the folder, by absolute path, without those of the workspace's own library.
+fn photos_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Vec<Found>, Failure> {
+    let folder = std::path::absolute(intake.folder).map_err(|e| Failure::new(&e, None))?;
+    let mut listing = folder::list(&[folder]);
+    opened.gaps |= tell_obstacles(&listing.obstacles);
+    tell_skipped(listing.skipped);
+    let library = opened.workspace.library();
+    listing.photos.retain(|f| !f.path.starts_with(&library));
+    if listing.photos.is_empty() {
+        warning(&format!(
+            "no pictures found in {}",
+            readable_path(intake.folder)
+        ));
+    }
+    Ok(listing.photos)
+}
+
+/// Looks at each photo and keeps what was found, one after the other; true where interrupted.
+fn each_photo(
+    opened: &mut Opened,
+    intake: &Intake<'_>,
+    key: &CacheKey,
+    photos: Vec<Found>,
+    tally: &mut Tally,
+) -> Result<bool, Failure> {
+    let references = opened.references(intake.jobs);
+    let answered = Mutex::new(opened.cache.answered(key)?);
+    let settings = Settings::default();
+    let seeing = Seeing {
+        references: &references,
+        settings: &settings,
+        answered: &answered,
+    };
+    let bar = progress(photos.len());
+    // What was not begun when the person asked to stop is left for the next run.
+    let work = |found: Found| (!interrupted()).then(|| look(&found.path, &seeing));
+    let stopped = in_order(photos, intake.jobs, work, |result| {
+        let looked = match result {
+            Ok(Some(looked)) => looked,
+            Ok(None) => return ControlFlow::Break(Ok(())),
+            // `look` guards what may panic, so this is a fault of our own.
+            Err(panicked) => {
+                bar.suspend(|| error(&panicked.message));
+                tally.unreadable += 1;
+                return ControlFlow::Continue(());
+            }
+        };
+        bar.inc(1);
+        if let Some(failure) = &looked.failure {
+            let name = readable_path(&looked.path);
+            bar.suspend(|| error(&format!("{name}: {failure}")));
+        }
+        match keep(opened, intake.lot, key, &looked, tally) {
+            Ok(()) => ControlFlow::Continue(()),
+            Err(failed) => ControlFlow::Break(Err(failed)),
+        }
+    })
+    .map_err(|e| Failure::new(&format!("no threads to work with: {e}"), None))?;
+    bar.finish_and_clear();
+    match stopped {
+        None => Ok(false),
+        Some(Ok(())) => Ok(true),
+        Some(Err(failed)) => Err(failed.into()),
+    }
+}
+
+/// Keeps one photo: its answer first, so that a photo in the lot is never without one.
+fn keep(
+    opened: &mut Opened,
+    lot: &str,
+    key: &CacheKey,
+    looked: &Look,
+    tally: &mut Tally,
+) -> Result<(), WorkspaceError> {
+    let Some(hash) = &looked.hash else {
+        tally.unreadable += 1;
+        return Ok(());
+    };
+    if let Some(fresh) = &looked.fresh {
+        tally.looked_at += 1;
+        opened.cache.keep(
+            hash,
+            key,
+            &fresh.answer,
+            &fresh.crops,
+            fresh.thumbnail.as_deref(),
+        )?;
+    }
+    let seen = Seen {
+        hash: hash.clone(),
+        path: looked.path.clone(),
+        taken: looked.taken.clone(),
+    };
+    match opened.workspace.sight(now(), lot, &seen)? {
+        Sighted::New => tally.new += 1,
+        Sighted::Known => tally.known += 1,
+        Sighted::Moved => tally.moved += 1,
+        Sighted::Copy => tally.copies += 1,
+    }
+    Ok(())
+}
+
+fn progress(photos: usize) -> ProgressBar {
+    let bar = ProgressBar::new(photos as u64);
+    let style = "{pos}/{len} photos  {wide_bar}  {per_sec}, {eta} left";
+    if let Ok(style) = ProgressStyle::with_template(style) {
+        bar.set_style(style);
+    }
+    bar.enable_steady_tick(std::time::Duration::from_millis(250));
+    bar
+}
+
+/// Says what came in, what was found, and what to do with it.
+fn summary(
+    opened: &Opened,
+    intake: &Intake<'_>,
+    tally: &Tally,
+    sheet: &Sheet,
+) -> Result<(), Failure> {
+    let told = tally.told().join(", ");
+    print(|out| {
+        writeln!(
+            out,
+            "{}: {} ({told})",
+            sheet.lot,
+            report::photos(sheet.shots.len()),
+        )?;
+        for (verdict, count) in sheet.counts() {
+            writeln!(
+                out,
+                "  {count:>5}  {:<18}  {}",
+                heading(verdict),
+                what_next(verdict)
+            )?;
+        }
+        writeln!(out, "next:")?;
+        for line in next_steps(opened, intake, sheet) {
+            writeln!(out, "  {line}")?;
+        }
+        Ok(())
+    })?;
+    if opened.library.families.is_empty() {
+        warning(&"the library is empty, so every mark is unknown");
+        hint(&empty_library_step(opened, sheet));
+    }
+    Ok(())
+}
+
+fn next_steps(opened: &Opened, intake: &Intake<'_>, sheet: &Sheet) -> Vec<String> {
+    let page = format!("{}.html", report::file_stem(intake.lot));
+    let mut steps = vec![opened.command(&["report", intake.lot, "--html", &page])];
+    let open = sheet.rows.iter().find(|r| r.holds == Verdict::Choose);
+    if let Some((row, family)) = open.and_then(|r| Some((r, r.family.as_deref()?))) {
+        let photo = sheet.shot(row).hash.short();
+        steps.push(opened.command(&["decide", photo, "--family", family]));
+    }
+    steps
+}
+
+/// The command that puts the first photo with a mark into the empty library.
+fn empty_library_step(opened: &Opened, sheet: &Sheet) -> String {
+    let folder = opened.workspace.library().join("MAKER").join("MARK");
+    let folder = super::opened::quoted(&folder.to_string_lossy());
+    let photo = sheet.shots.first().map_or("PHOTO.jpg", |s| s.path.as_str());
+    format!(
+        "give a mark that you know a folder, then run the intake again: \
+         mkdir -p {folder} && cp {} {folder}",
+        super::opened::quoted(photo)
+    )
+}

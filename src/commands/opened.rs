@@ -1,0 +1,211 @@
+//! A workspace opened for a command, with its library.
+
+use std::path::{Path, PathBuf};
+
+use super::matching::tell_remarks;
+use super::{Failure, warning};
+use crate::decision::{ContentHash, Moment};
+use crate::identify::{self, References};
+use crate::library::{self, FamilyId, FileCache, Library};
+use crate::report::{FamilyName, Names, Sheet, Shot};
+use crate::workspace::{
+    Cache, CacheKey, Sighting, Workspace, WorkspaceError, readable_file_name, readable_path,
+};
+
+impl From<WorkspaceError> for Failure {
+    fn from(error: WorkspaceError) -> Self {
+        Self::new(&error, error.hint())
+    }
+}
+
+/// Which remarks on the library a command tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Remarks {
+    /// All: the command works with the library.
+    All,
+    /// What is lost only: the person heard the rest at the intake.
+    Errors,
+}
+
+pub(super) struct Opened {
+    pub(super) workspace: Workspace,
+    pub(super) library: Library,
+    pub(super) cache: Cache,
+    /// Something of the library or the journal could not be read.
+    pub(super) gaps: bool,
+    remarks: Remarks,
+    /// `--workspace DIR` as given, for the commands that are proposed.
+    given: Option<PathBuf>,
+}
+
+impl Opened {
+    /// Opens the workspace at `given`, or the nearest one from the current folder upward, and
+    /// tells what is wrong in it.
+    pub(super) fn new(given: Option<&Path>, tell: Remarks) -> Result<Self, Failure> {
+        let root = match given {
+            Some(root) => root.to_owned(),
+            None => Workspace::find(Path::new("."))?,
+        };
+        let (workspace, warnings) = Workspace::open(&root)?;
+        for told in &warnings {
+            warning(told);
+        }
+        let (cache, emptied) = Cache::open(&workspace.cache())?;
+        if let Some(told) = emptied {
+            warning(&told);
+        }
+        let (library, remarks) = library::load(&workspace.library()).map_err(|e| {
+            let next = format!(
+                "`footring init {}` makes the folder again",
+                quoted(&root.to_string_lossy())
+            );
+            Failure::new(&e, Some(next))
+        })?;
+        Ok(Self {
+            gaps: told(tell, remarks),
+            remarks: tell,
+            workspace,
+            library,
+            cache,
+            given: given.map(Path::to_owned),
+        })
+    }
+
+    /// The library's exemplars, ready to be matched.
+    pub(super) fn references(&mut self, jobs: usize) -> References {
+        let kept = FileCache::of_user();
+        let kept = kept.as_ref().map(|c| c as &dyn library::ExemplarCache);
+        let (references, remarks) = library::prepare(&self.library, kept, jobs);
+        self.gaps |= told(self.remarks, remarks);
+        references
+    }
+
+    /// What answers depend on now.
+    pub(super) fn key(&self) -> CacheKey {
+        CacheKey {
+            engine: identify::engine_version(),
+            library: fingerprint(&self.library),
+        }
+    }
+
+    /// A lot with everything that is known of its photos.
+    pub(super) fn sheet(&self, lot: &str, key: &CacheKey) -> Result<Sheet, Failure> {
+        let lot = self.workspace.lot(lot)?;
+        let shots = self
+            .workspace
+            .photos(&lot.name)?
+            .into_iter()
+            .map(|s| self.shot(s, key))
+            .collect::<Result<Vec<Shot>, WorkspaceError>>()?;
+        let history = self.workspace.history()?;
+        let follow = |id: &str| self.follow(id);
+        Ok(Sheet::new(&lot, shots, &history, self.names(), &follow))
+    }
+
+    fn shot(&self, sighting: Sighting, key: &CacheKey) -> Result<Shot, WorkspaceError> {
+        let answered = self.cache.answer(&sighting.hash, key)?;
+        Ok(Shot {
+            name: readable_file_name(&sighting.path),
+            path: readable_path(&sighting.path),
+            hash: sighting.hash,
+            taken: sighting.taken,
+            current: answered.as_ref().is_some_and(|a| a.current),
+            answer: answered.map(|a| a.answer),
+        })
+    }
+
+    fn names(&self) -> Names {
+        let named = |(id, family): (&FamilyId, &library::Family)| {
+            let maker = self.library.makers.get(id.maker());
+            let name = FamilyName {
+                mark: family.name.clone(),
+                maker: maker.and_then(|m| m.record.names.first().cloned()),
+            };
+            (id.to_string(), name)
+        };
+        self.library.families.iter().map(named).collect()
+    }
+
+    /// The id that a family has now; the same where the library does not know it.
+    pub(super) fn follow(&self, id: &str) -> String {
+        FamilyId::parse(id)
+            .ok()
+            .and_then(|id| self.library.find(&id))
+            .map_or_else(|| id.to_owned(), |family| family.id.to_string())
+    }
+
+    /// A file of the photo that still has its content, if any is in reach.
+    pub(super) fn original(&self, photo: &ContentHash) -> Option<Vec<u8>> {
+        let places = self.workspace.sightings_of(photo).ok()?;
+        places.into_iter().find_map(|place| {
+            let bytes = std::fs::read(&place.path).ok()?;
+            (ContentHash::of(&bytes) == *photo).then_some(bytes)
+        })
+    }
+
+    /// A command line to propose, with the workspace where it was named.
+    pub(super) fn command(&self, words: &[&str]) -> String {
+        let mut line = "footring".to_owned();
+        for word in words {
+            line.push(' ');
+            line += &quoted(word);
+        }
+        if let Some(given) = &self.given {
+            line += " --workspace ";
+            line += &quoted(&given.to_string_lossy());
+        }
+        line
+    }
+}
+
+/// Tells the remarks that the command tells; true where something of the library is lost.
+fn told(tell: Remarks, mut remarks: Vec<library::Remark>) -> bool {
+    if tell == Remarks::Errors {
+        remarks.retain(|r| r.severity() == library::Severity::Error);
+    }
+    tell_remarks(&remarks)
+}
+
+/// Hash over the ids of the families and the contents, places and variants of their exemplars:
+/// equal for equal libraries, wherever they lie.
+fn fingerprint(library: &Library) -> String {
+    let mut hasher = blake3::Hasher::new();
+    for family in library.families.values() {
+        for exemplar in &family.exemplars {
+            let content = std::fs::read(&exemplar.path).map(|b| blake3::hash(&b));
+            let content = content.map_or_else(|_| String::new(), |h| h.to_hex().to_string());
+            let quad = exemplar.quad.map(|q| q.to_array());
+            let variant = exemplar.variant.as_deref().unwrap_or_default();
+            hasher.update(format!("{}\n{variant}\n{content}\n{quad:?}\n", family.id).as_bytes());
+        }
+    }
+    hasher.finalize().to_hex()[..32].to_owned()
+}
+
+/// The present second.
+pub(super) fn now() -> Moment {
+    Moment::new(jiff::Timestamp::now())
+}
+
+/// A word as a POSIX shell takes it.
+pub(super) fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "-_./:@%+,=~".contains(c);
+    if !word.is_empty() && word.chars().all(plain) && !word.starts_with('~') {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', r"'\''"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_quoted_for_the_shell() {
+        assert_eq!(quoted("sale/plate_1.jpg"), "sale/plate_1.jpg");
+        assert_eq!(quoted("Mill fair"), "'Mill fair'");
+        assert_eq!(quoted("it's $5"), r"'it'\''s $5'");
+        assert_eq!(quoted(""), "''");
+    }
+}

@@ -1,0 +1,374 @@
+//! What the person has said about photos and marks: append-only records, and what holds now.
+//!
+//! Nothing here reads a clock, a file or a database; the moment of a decision is handed in.
+
+mod attach;
+mod history;
+pub mod journal;
+
+use std::fmt;
+use std::str::FromStr;
+
+pub use attach::{Attachment, MIN_OVERLAP, attach};
+pub use history::{History, about_photo};
+
+use crate::geometry::{Photo, Quad};
+
+/// BLAKE3 of a file's bytes, as 64 lower-case hex digits: what a photo is known by.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ContentHash(String);
+
+impl ContentHash {
+    /// Number of hex digits.
+    pub const DIGITS: usize = 64;
+
+    pub fn of(bytes: &[u8]) -> Self {
+        Self(blake3::hash(bytes).to_hex().as_str().to_owned())
+    }
+
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+
+    /// The first twelve digits: enough for a person to tell photos apart.
+    pub fn short(&self) -> &str {
+        &self.0[..12]
+    }
+}
+
+impl fmt::Display for ContentHash {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl FromStr for ContentHash {
+    type Err = Malformed;
+
+    fn from_str(s: &str) -> Result<Self, Malformed> {
+        let hex = |b: u8| b.is_ascii_digit() || (b'a'..=b'f').contains(&b);
+        if s.len() == Self::DIGITS && s.bytes().all(hex) {
+            Ok(Self(s.to_owned()))
+        } else {
+            Err(Malformed::new("a content hash", s))
+        }
+    }
+}
+
+/// A second of the universal time scale, as written in records: `2026-05-02T08:15:00Z`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Moment(jiff::Timestamp);
+
+impl Moment {
+    /// Drops what is finer than a second, so that text and value carry the same.
+    pub fn new(time: jiff::Timestamp) -> Self {
+        Self(jiff::Timestamp::from_second(time.as_second()).unwrap_or(time))
+    }
+
+    /// The day, `2026-05-02`.
+    pub fn day(self) -> String {
+        self.to_string().chars().take(10).collect()
+    }
+}
+
+impl fmt::Display for Moment {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
+
+impl FromStr for Moment {
+    type Err = Malformed;
+
+    fn from_str(s: &str) -> Result<Self, Malformed> {
+        let time = s.parse().map_err(|_| Malformed::new("a time", s))?;
+        let moment = Self::new(time);
+        if moment.0 == time {
+            Ok(moment)
+        } else {
+            Err(Malformed::new("a time in whole seconds", s))
+        }
+    }
+}
+
+/// A region of a photo with coordinates kept to a hundredth of a pixel, so that the text form
+/// `x,y x,y x,y x,y` reads back exactly.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Region(Quad<Photo>);
+
+impl Region {
+    /// Steps per pixel kept. A mark's corner is never known to better than this.
+    const STEPS: f64 = 100.0;
+
+    pub fn new(quad: &Quad<Photo>) -> Self {
+        let keep = |v: f64| (v * Self::STEPS).round() / Self::STEPS + 0.0;
+        let corners = quad.to_array().map(|[x, y]| [keep(x), keep(y)]);
+        Self(Quad::from_array(corners))
+    }
+
+    pub fn quad(&self) -> Quad<Photo> {
+        self.0
+    }
+}
+
+impl fmt::Display for Region {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let [a, b, c, d] = self.0.to_array();
+        write!(
+            f,
+            "{},{} {},{} {},{} {},{}",
+            a[0], a[1], b[0], b[1], c[0], c[1], d[0], d[1]
+        )
+    }
+}
+
+impl FromStr for Region {
+    type Err = Malformed;
+
+    fn from_str(s: &str) -> Result<Self, Malformed> {
+        let bad = || Malformed::new("a region `x,y x,y x,y x,y`", s);
+        let mut corners = [[0.0; 2]; 4];
+        let mut points = s.split(' ');
+        for corner in &mut corners {
+            let (x, y) = points
+                .next()
+                .and_then(|p| p.split_once(','))
+                .ok_or_else(bad)?;
+            for (slot, text) in corner.iter_mut().zip([x, y]) {
+                *slot = text.parse::<f64>().map_err(|_| bad())?;
+                if !slot.is_finite() {
+                    return Err(bad());
+                }
+            }
+        }
+        match points.next() {
+            None => Ok(Self::new(&Quad::from_array(corners))),
+            Some(_) => Err(bad()),
+        }
+    }
+}
+
+/// What a decision is about.
+#[derive(Debug, Clone, PartialEq)]
+pub enum About {
+    /// A whole photo.
+    Photo(ContentHash),
+    /// One mark of a photo, by where it lies.
+    Mark(ContentHash, Region),
+    /// One piece of a lot, by its number.
+    Piece(i64),
+}
+
+impl About {
+    pub fn photo(&self) -> Option<&ContentHash> {
+        match self {
+            Self::Photo(hash) | Self::Mark(hash, _) => Some(hash),
+            Self::Piece(_) => None,
+        }
+    }
+
+    pub fn region(&self) -> Option<&Region> {
+        match self {
+            Self::Mark(_, region) => Some(region),
+            Self::Photo(_) | Self::Piece(_) => None,
+        }
+    }
+}
+
+/// What was said.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Statement {
+    /// The mark is of this family, `<maker>/<family>`.
+    Family(String),
+    /// The mark is of no family in the library.
+    Unknown,
+    /// There is no mark here.
+    NoMark,
+    /// The photo is to be taken again.
+    Again,
+    /// The decision named by `replaces` no longer holds.
+    Undo,
+    /// A kind that this version does not know; kept word for word and never acted on.
+    NotStated { kind: String, value: Option<String> },
+}
+
+/// Decisions on one topic exclude each other; decisions on different topics stand side by side.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Topic {
+    /// Which mark it is, if any.
+    Identity,
+    /// A kind of a later version, by its word.
+    Other(String),
+}
+
+impl Statement {
+    /// The word of the kind in the database and the journal. These words are lasting.
+    pub fn kind(&self) -> &str {
+        match self {
+            Self::Family(_) => "family",
+            Self::Unknown => "unknown",
+            Self::NoMark => "no-mark",
+            Self::Again => "again",
+            Self::Undo => "undo",
+            Self::NotStated { kind, .. } => kind,
+        }
+    }
+
+    pub fn value(&self) -> Option<&str> {
+        match self {
+            Self::Family(family) => Some(family),
+            Self::NotStated { value, .. } => value.as_deref(),
+            Self::Unknown | Self::NoMark | Self::Again | Self::Undo => None,
+        }
+    }
+
+    /// The statement of the two stored words. What does not fit together is `NotStated`.
+    pub fn from_words(kind: &str, value: Option<String>) -> Self {
+        match (kind, value) {
+            ("family", Some(family)) => Self::Family(family),
+            ("unknown", None) => Self::Unknown,
+            ("no-mark", None) => Self::NoMark,
+            ("again", None) => Self::Again,
+            ("undo", None) => Self::Undo,
+            (kind, value) => Self::NotStated {
+                kind: kind.to_owned(),
+                value,
+            },
+        }
+    }
+
+    /// `None` for an undo, which has no topic of its own.
+    pub fn topic(&self) -> Option<Topic> {
+        match self {
+            Self::Family(_) | Self::Unknown | Self::NoMark | Self::Again => Some(Topic::Identity),
+            Self::Undo => None,
+            Self::NotStated { kind, .. } => Some(Topic::Other(kind.clone())),
+        }
+    }
+}
+
+/// How sure the person was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Certainty {
+    Sure,
+    Probably,
+    /// A word that this version does not know.
+    NotStated,
+}
+
+impl Certainty {
+    /// The lasting word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Sure => "sure",
+            Self::Probably => "probably",
+            Self::NotStated => "not-stated",
+        }
+    }
+
+    pub fn from_word(word: &str) -> Self {
+        match word {
+            "sure" => Self::Sure,
+            "probably" => Self::Probably,
+            _ => Self::NotStated,
+        }
+    }
+}
+
+/// One thing said, once. Records are never changed and never removed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Decision {
+    /// Counts from 1 within a workspace.
+    pub number: i64,
+    pub time: Moment,
+    pub about: About,
+    pub statement: Statement,
+    pub certainty: Certainty,
+    /// The decision that this one takes the place of (or, for an undo, takes back).
+    pub replaces: Option<i64>,
+}
+
+/// Stored text that is not what it should be.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("`{found}` is not {wanted}")]
+pub struct Malformed {
+    wanted: &'static str,
+    found: String,
+}
+
+impl Malformed {
+    fn new(wanted: &'static str, found: &str) -> Self {
+        Self {
+            wanted,
+            found: found.chars().take(80).collect(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lasting_words_are_pinned() {
+        let said = [
+            (
+                Statement::Family("mill/crown".into()),
+                "family",
+                Some("mill/crown"),
+            ),
+            (Statement::Unknown, "unknown", None),
+            (Statement::NoMark, "no-mark", None),
+            (Statement::Again, "again", None),
+            (Statement::Undo, "undo", None),
+        ];
+        for (statement, kind, value) in said {
+            assert_eq!((statement.kind(), statement.value()), (kind, value));
+            assert_eq!(
+                Statement::from_words(kind, value.map(str::to_owned)),
+                statement
+            );
+        }
+        assert_eq!(Certainty::Sure.word(), "sure");
+        assert_eq!(Certainty::Probably.word(), "probably");
+        assert_eq!(Certainty::from_word("perhaps"), Certainty::NotStated);
+    }
+
+    #[test]
+    fn a_kind_of_a_later_version_is_kept_and_not_acted_on() {
+        let said = Statement::from_words("date-code", Some("7 C 52".into()));
+        assert_eq!((said.kind(), said.value()), ("date-code", Some("7 C 52")));
+        assert_eq!(said.topic(), Some(Topic::Other("date-code".into())));
+    }
+
+    #[test]
+    fn regions_read_back_exactly() {
+        let rough = Quad::from_array([
+            [0.1 + 0.2, -0.001],
+            [1e3 / 3.0, 2.0],
+            [9.0, 9.5],
+            [0.0, 7.0],
+        ]);
+        let region = Region::new(&rough);
+        let text = region.to_string();
+        assert_eq!(text, "0.3,0 333.33,2 9,9.5 0,7");
+        assert_eq!(text.parse::<Region>(), Ok(region));
+        for bad in [
+            "",
+            "1,2 3,4 5,6",
+            "1,2 3,4 5,6 7,nan",
+            "1,2 3,4 5,6 7,8 9,9",
+        ] {
+            assert!(bad.parse::<Region>().is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn moments_keep_whole_seconds() {
+        let precise = "2026-05-02T08:15:00.75Z".parse().expect("a time");
+        let moment = Moment::new(precise);
+        assert_eq!(moment.to_string(), "2026-05-02T08:15:00Z");
+        assert_eq!(moment.to_string().parse(), Ok(moment));
+        assert_eq!(moment.day(), "2026-05-02");
+    }
+}
