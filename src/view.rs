@@ -28,7 +28,7 @@ pub struct View {
     pub lab: [Plane; 3],
     /// Difference from the local ground in noise units, at search size.
     pub contrast: Plane,
-    /// One noise unit in CIELAB units, at search size.
+    /// Standard deviation of the noise of L*, at search size.
     pub noise: f32,
     /// Photo pixels per view pixel.
     pub scale: f64,
@@ -49,23 +49,26 @@ impl View {
         let seen = Plane::filled(raw[0].width(), raw[0].height(), 1.0);
         let as_taken = noise_of(&raw, &seen, 1);
         let (fine_lab, fine_noise) = quiet(raw, &seen, 1);
-        let mut ink = difference_from_ground_at(&fine_lab, &seen, SEARCH_GROUND);
+        let mut ink = difference_from_ground_at(&fine_lab, &seen, &fine_noise, SEARCH_GROUND);
         ink.data_mut()
             .iter_mut()
-            .for_each(|d| *d = (*d / (FULL_INK * fine_noise)).tanh());
+            .for_each(|d| *d = (*d / FULL_INK).tanh());
         // What was smoothed at the view's size has grain as wide as the smoothing.
-        let grain = if as_taken > fine_noise * 1.05 { 2 } else { 1 };
+        let grain = if as_taken[0] > fine_noise[0] * 1.05 {
+            2
+        } else {
+            1
+        };
         let small = fine_lab.map(|p| p.shrink(SEARCH_STEP));
         let seen = Plane::filled(small[0].width(), small[0].height(), 1.0);
         let (lab, noise) = quiet(small, &seen, grain);
-        let mut contrast = difference_from_ground_at(&lab, &seen, SEARCH_GROUND);
-        contrast.data_mut().iter_mut().for_each(|d| *d /= noise);
+        let contrast = difference_from_ground_at(&lab, &seen, &noise, SEARCH_GROUND);
         Self {
             rgb,
             ink,
             lab,
             contrast,
-            noise,
+            noise: noise[0],
             scale,
         }
     }

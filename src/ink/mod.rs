@@ -17,12 +17,13 @@ use crate::raster::{Plane, quantile};
 const GROUND_SHARE: f32 = 0.1;
 /// The ground is estimated on a grid this many times coarser; it holds no detail anyway.
 const GROUND_STEP: usize = 4;
-/// Weight of a* and b* against L* in the difference: ink hue survives where contrast is low.
-const CHROMA_WEIGHT: f32 = 1.5;
-/// Smallest noise, in L* units: what 8-bit quantisation and JPEG leave of a flat glaze.
-const NOISE_FLOOR: f32 = 0.4;
-/// Noise units from the median residual against a 3 x 3 mean.
-const NOISE_SCALE: f32 = 1.6;
+/// Smallest noise of L*, a*, b*: what 8-bit quantisation and JPEG leave of a flat glaze. Chroma's is
+/// the smaller, since ink hue survives where contrast is low.
+const NOISE_FLOOR: [f32; 3] = [0.45, 0.3, 0.3];
+/// Standard deviations for one median absolute residual against a 3 x 3 mean (Gaussian noise).
+const NOISE_SCALE: f32 = 1.57;
+/// Standard deviations in one noise unit: a bare glaze stays below 1.
+const UNIT: f32 = 2.2;
 /// Differences below this many noise units are no ink.
 const INK_FLOOR: f32 = 2.0;
 /// The strong end of the ink scale: this share of pixels lies below it ...
@@ -45,7 +46,7 @@ pub struct InkMap {
     pub valid: Plane,
     /// Strong ink's difference from the ground, in noise units (97th percentile).
     pub strength: f32,
-    /// One noise unit, in CIELAB units.
+    /// Standard deviation of the noise of L*.
     pub noise: f32,
 }
 
@@ -54,8 +55,7 @@ pub struct InkMap {
 pub fn map_ink(rgb: &RgbImage, seen: &Plane, grain: usize) -> InkMap {
     let valid = without_glare(rgb, seen);
     let (lab, noise) = quiet(colour::lab_planes(rgb), &valid, grain);
-    let mut difference = difference_from_ground(&lab, &valid);
-    difference.data_mut().iter_mut().for_each(|d| *d /= noise);
+    let difference = difference_from_ground(&lab, &valid, &noise);
     let strength = valid_quantile(&difference, &valid, INK_FULL_SHARE);
     let full = strength.max(INK_FULL_LEAST);
     let ink = difference.zip(&valid, |d, v| {
@@ -69,68 +69,75 @@ pub fn map_ink(rgb: &RgbImage, seen: &Plane, grain: usize) -> InkMap {
         ink,
         valid,
         strength,
-        noise,
+        noise: noise[0],
     }
 }
 
-/// One noise unit: the median length of the residual against a box mean of half-width `grain`, in
-/// the metric of the ink itself (a* and b* weighted), scaled, plus a floor. Chroma noise, which low
-/// light brings, counts. `grain` is 1 for a photo's own pixels and as wide as an enlargement is.
-pub fn noise_of(lab: &[Plane; 3], valid: &Plane, grain: usize) -> f32 {
+/// Standard deviation of the noise of L*, a* and b*: the median residual against a box mean of
+/// half-width `grain` (1 for a photo's own pixels, as wide as an enlargement is), plus what 8 bits
+/// and JPEG leave of a flat glaze.
+pub fn noise_of(lab: &[Plane; 3], valid: &Plane, grain: usize) -> [f32; 3] {
+    std::array::from_fn(|c| {
+        let mut residuals = residuals(&lab[c], valid, grain);
+        NOISE_SCALE * quantile(&mut residuals, 0.5) + NOISE_FLOOR[c]
+    })
+}
+
+fn residuals(plane: &Plane, valid: &Plane, grain: usize) -> Vec<f32> {
     let (w, h) = (valid.width(), valid.height());
-    let mut residuals = Vec::with_capacity(w * h / 8);
     let area = ((2 * grain + 1) * (2 * grain + 1)) as f32;
-    let residual = |plane: &Plane, x: usize, y: usize| {
-        let sum: f32 = (y - grain..=y + grain)
-            .map(|r| plane.row(r)[x - grain..=x + grain].iter().sum::<f32>())
-            .sum();
-        plane.get(x, y) - sum / area
-    };
     let stride = NOISE_STRIDE + grain;
+    let mut out = Vec::with_capacity(w * h / (stride * stride) + 1);
     for y in (grain..h.saturating_sub(grain)).step_by(stride) {
         for x in (grain..w.saturating_sub(grain)).step_by(stride) {
             if valid.get(x, y) < 0.5 {
                 continue;
             }
-            let [l, a, b] = [0, 1, 2].map(|c| residual(&lab[c], x, y));
-            let chroma = CHROMA_WEIGHT * CHROMA_WEIGHT * (a * a + b * b);
-            residuals.push((l * l + chroma).sqrt());
+            let sum: f32 = (y - grain..=y + grain)
+                .map(|r| plane.row(r)[x - grain..=x + grain].iter().sum::<f32>())
+                .sum();
+            out.push((plane.get(x, y) - sum / area).abs());
         }
     }
-    NOISE_SCALE * quantile(&mut residuals, 0.5) + NOISE_FLOOR
+    out
 }
 
 /// Every so many pixels (less one) are enough for a median.
 const NOISE_STRIDE: usize = 3;
-/// Noise (CIELAB units) from which a picture is smoothed before its ink is mapped, and how fast
+/// Noise of L* (standard deviation) from which a picture is smoothed before its ink is mapped, and how fast
 /// the smoothing grows: pixels of sigma for each factor e of noise.
-const GRAINY: f32 = 1.6;
+const GRAINY: f32 = 1.0;
 const SMOOTHING: f32 = 1.3;
 /// Most smoothing, in pixels.
 const SMOOTHING_MOST: f32 = 3.0;
 
-/// Lab planes fit for ink mapping, and one noise unit in them. Where the photo is grainy they are
+/// Lab planes fit for ink mapping, and the noise of each. Where the photo is grainy they are
 /// smoothed, chroma twice as wide as lightness, and the noise is measured again.
-pub fn quiet(lab: [Plane; 3], valid: &Plane, grain: usize) -> ([Plane; 3], f32) {
+pub fn quiet(lab: [Plane; 3], valid: &Plane, grain: usize) -> ([Plane; 3], [f32; 3]) {
     let noise = noise_of(&lab, valid, grain);
-    if noise < GRAINY {
+    if noise[0] < GRAINY {
         return (lab, noise);
     }
-    let sigma = (SMOOTHING * (1.0 + (noise / GRAINY).ln())).min(SMOOTHING_MOST) * grain as f32;
+    let sigma = (SMOOTHING * (1.0 + (noise[0] / GRAINY).ln())).min(SMOOTHING_MOST) * grain as f32;
     let [l, a, b] = lab;
-    let smooth = [l.blur(sigma), a.blur(2.0 * sigma), b.blur(2.0 * sigma)];
+    let smooth = [l.blur(sigma), a.blur(1.5 * sigma), b.blur(1.5 * sigma)];
     let reach = (2.0 * sigma).ceil() as usize + grain;
     let noise = noise_of(&smooth, valid, reach);
     (smooth, noise)
 }
 
-/// Length of the colour difference from the local ground, in CIELAB units with the chroma weight.
-pub fn difference_from_ground(lab: &[Plane; 3], valid: &Plane) -> Plane {
-    difference_from_ground_at(lab, valid, GROUND_SHARE)
+/// Colour difference from the local ground in noise units, for one mark's frame.
+pub fn difference_from_ground(lab: &[Plane; 3], valid: &Plane, noise: &[f32; 3]) -> Plane {
+    difference_from_ground_at(lab, valid, noise, GROUND_SHARE)
 }
 
 /// The same with a ground of another width (`share` of the shorter side).
-pub fn difference_from_ground_at(lab: &[Plane; 3], valid: &Plane, share: f32) -> Plane {
+pub fn difference_from_ground_at(
+    lab: &[Plane; 3],
+    valid: &Plane,
+    noise: &[f32; 3],
+    share: f32,
+) -> Plane {
     let (w, h) = (valid.width(), valid.height());
     let step = GROUND_STEP.min(w).min(h);
     let sigma = share * w.min(h) as f32 / step as f32;
@@ -142,14 +149,15 @@ pub fn difference_from_ground_at(lab: &[Plane; 3], valid: &Plane, share: f32) ->
             .zip(&coarse_valid, |v, m| if m > 0.0 { v / m } else { 0.0 })
     });
     let first = ground(&coarse, &coarse_valid, sigma);
-    let residual = distance(&coarse, &first);
+    let residual = distance(&coarse, &first, &[1.0, 0.67, 0.67]);
     let typical = valid_quantile(&residual, &coarse_valid, 0.5).max(0.1);
     let weight = residual.zip(&coarse_valid, |d, v| {
         v / (1.0 + (d / (2.0 * typical)).powi(2))
     });
     let second = ground(&coarse, &weight, sigma);
     let fine: [Plane; 3] = second.map(|p| p.resized(w, h));
-    distance(lab, &fine)
+    // What pure noise would show on average is taken off, so that grain does not add up to ink.
+    distance(lab, &fine, noise).map(|d| (d * d - 3.0).max(0.0).sqrt() / UNIT)
 }
 
 fn ground(lab: &[Plane; 3], weight: &Plane, sigma: f32) -> [Plane; 3] {
@@ -162,17 +170,21 @@ fn ground(lab: &[Plane; 3], weight: &Plane, sigma: f32) -> [Plane; 3] {
     })
 }
 
-fn distance(lab: &[Plane; 3], ground: &[Plane; 3]) -> Plane {
+/// Length of the difference with each channel in units of its own noise.
+fn distance(lab: &[Plane; 3], ground: &[Plane; 3], noise: &[f32; 3]) -> Plane {
     let mut out = Plane::filled(lab[0].width(), lab[0].height(), 0.0);
-    let [l, a, b] = lab;
-    let [gl, ga, gb] = ground;
-    for (i, o) in out.data_mut().iter_mut().enumerate() {
-        let dl = l.data()[i] - gl.data()[i];
-        let da = CHROMA_WEIGHT * (a.data()[i] - ga.data()[i]);
-        let db = CHROMA_WEIGHT * (b.data()[i] - gb.data()[i]);
-        *o = (dl * dl + da * da + db * db).sqrt();
+    for c in 0..3 {
+        let scale = 1.0 / (noise[c] * noise[c]);
+        for ((o, v), g) in out
+            .data_mut()
+            .iter_mut()
+            .zip(lab[c].data())
+            .zip(ground[c].data())
+        {
+            *o += (v - g) * (v - g) * scale;
+        }
     }
-    out
+    out.map(f32::sqrt)
 }
 
 /// Quantile over the valid samples only.
