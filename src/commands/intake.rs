@@ -13,7 +13,7 @@ use super::matching::{tell_obstacles, tell_skipped};
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, print, warning};
 use crate::answer::Verdict;
-use crate::folder::{self, Found};
+use crate::folder;
 use crate::identify::Settings;
 use crate::in_order::in_order;
 use crate::report::{self, Sheet, heading, what_next};
@@ -158,13 +158,13 @@ pub(super) fn take_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Outcom
 }
 
 /// The photos of the folder, by absolute path, without those of the workspace's own library.
-fn photos_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Vec<Found>, Failure> {
+fn photos_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Vec<PathBuf>, Failure> {
     let folder = std::path::absolute(intake.folder).map_err(|e| Failure::new(&e, None))?;
     let mut listing = folder::list(&[folder]);
     opened.gaps |= tell_obstacles(&listing.obstacles);
     tell_skipped(listing.skipped);
     let library = opened.workspace.library();
-    listing.photos.retain(|f| !f.path.starts_with(&library));
+    listing.photos.retain(|path| !path.starts_with(&library));
     if listing.photos.is_empty() {
         warning(&format!(
             "no pictures found in {}",
@@ -179,7 +179,7 @@ fn each_photo(
     opened: &mut Opened,
     intake: &Intake<'_>,
     key: &CacheKey,
-    photos: Vec<Found>,
+    photos: Vec<PathBuf>,
     tally: &mut Tally,
 ) -> Result<bool, Failure> {
     let references = opened.references(intake.jobs);
@@ -190,9 +190,10 @@ fn each_photo(
         settings: &settings,
         answered: &answered,
     };
+    interrupt::end_in_order();
     let bar = progress(photos.len());
     // What was not begun when the person asked to stop is left for the next run.
-    let work = |found: Found| (!interrupted()).then(|| look(&found.path, &seeing));
+    let work = |path: PathBuf| (!interrupted()).then(|| look(&path, &seeing));
     let stopped = in_order(photos, intake.jobs, work, |result| {
         let looked = match result {
             Ok(Some(looked)) => looked,
