@@ -287,13 +287,13 @@ fn leads(view: &View, underside: &Underside, references: &References) -> Vec<Lea
     if references.is_empty() {
         return Vec::new();
     }
-    let seen = Plane::filled(view.ink.width(), view.ink.height(), 1.0);
+    let seen = Plane::filled(view.tone.width(), view.tone.height(), 1.0);
     let outline = underside
         .rings
         .iter()
         .filter(|r| r.bounds_body() && r.support > 0.6)
         .max_by(|a, b| a.ellipse.major.total_cmp(&b.ellipse.major));
-    let mut described = describe(&view.ink, &seen, VIEW_POINTS_ALL, Halves::BusierFirst);
+    let mut described = describe(&view.tone, &seen, VIEW_POINTS_ALL, Halves::BusierFirst);
     if let Some(ring) = outline {
         described.retain(|(k, _)| {
             ring.ellipse

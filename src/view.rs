@@ -4,7 +4,7 @@ use fast_image_resize::images::Image;
 use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
 use image::RgbImage;
 
-use crate::ink::{colour, difference_from_ground_at, noise_of, quiet};
+use crate::ink::{colour, noise_of, quiet, stand_out};
 use crate::raster::Plane;
 
 /// Longer side of the view, in pixels. A mark of 5 % of the width still spans 60 of them.
@@ -22,8 +22,9 @@ const FULL_INK: f32 = 14.0;
 #[derive(Debug, Clone)]
 pub struct View {
     pub rgb: RgbImage,
-    /// Ink at the view's own size, 0 to 1, compressed so that weak strokes keep their shape.
-    pub ink: Plane,
+    /// Signed lightness against the ground at the view's own size, -1 to 1, compressed so that
+    /// weak strokes keep their shape.
+    pub tone: Plane,
     /// L*, a*, b* at search size (`SEARCH_STEP` times smaller than `rgb`).
     pub lab: [Plane; 3],
     /// Difference from the local ground in noise units, at search size.
@@ -49,10 +50,8 @@ impl View {
         let seen = Plane::filled(raw[0].width(), raw[0].height(), 1.0);
         let as_taken = noise_of(&raw, &seen, 1);
         let (fine_lab, fine_noise) = quiet(raw, &seen, 1);
-        let mut ink = difference_from_ground_at(&fine_lab, &seen, &fine_noise, SEARCH_GROUND);
-        ink.data_mut()
-            .iter_mut()
-            .for_each(|d| *d = (*d / FULL_INK).tanh());
+        let standing = stand_out(&fine_lab, &seen, &fine_noise, SEARCH_GROUND);
+        let tone = standing.tone.map(|t| (t / FULL_INK).tanh());
         // What was smoothed at the view's size has grain as wide as the smoothing.
         let grain = if as_taken[0] > fine_noise[0] * 1.05 {
             2
@@ -62,10 +61,10 @@ impl View {
         let small = fine_lab.map(|p| p.shrink(SEARCH_STEP));
         let seen = Plane::filled(small[0].width(), small[0].height(), 1.0);
         let (lab, noise) = quiet(small, &seen, grain);
-        let contrast = difference_from_ground_at(&lab, &seen, &noise, SEARCH_GROUND);
+        let contrast = stand_out(&lab, &seen, &noise, SEARCH_GROUND).difference;
         Self {
             rgb,
-            ink,
+            tone,
             lab,
             contrast,
             noise: noise[0],

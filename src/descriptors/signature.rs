@@ -32,7 +32,7 @@ impl MarkSignature {
     pub fn of<F: Frame>(cut: &Cut<F>) -> Self {
         let levels = levels(&cut.ink);
         let points = PointSet::new(describe(
-            &cut.ink.ink,
+            &cut.ink.tone,
             &cut.ink.valid,
             PHOTO_POINTS,
             Halves::BusierFirst,
@@ -64,10 +64,16 @@ impl ExemplarSignature {
         let mut ink = cut.ink.clone();
         let inside = box_mask(&quad, SIDE, BOX_MARGIN);
         ink.ink = ink.ink.zip(&inside, |v, m| v * m);
-        let points: Vec<_> = describe(&ink.ink, &ink.valid, EXEMPLAR_POINTS, Halves::BothWhereEven)
-            .into_iter()
-            .filter(|(k, _)| inside.sample(k.x, k.y) > 0.5)
-            .collect();
+        ink.tone = ink.tone.zip(&inside, |v, m| v * m);
+        let points: Vec<_> = describe(
+            &ink.tone,
+            &ink.valid,
+            EXEMPLAR_POINTS,
+            Halves::BothWhereEven,
+        )
+        .into_iter()
+        .filter(|(k, _)| inside.sample(k.x, k.y) > 0.5)
+        .collect();
         let levels = levels(&ink).map(|l| Level {
             ink: l.ink.map(quantise),
             valid: l.valid.map(quantise),

@@ -42,6 +42,8 @@ const GLARE_HALO_SHARE: f32 = 3.0 / 160.0;
 pub struct InkMap {
     /// 0 (glaze) to 1 (strong ink); 0 where not valid.
     pub ink: Plane,
+    /// Signed lightness against the glaze, -1 to 1; 0 where not valid.
+    pub tone: Plane,
     /// 1 where the glaze can be seen, 0 under glare and outside the photo.
     pub valid: Plane,
     /// Strong ink's difference from the ground, in noise units (97th percentile).
@@ -55,7 +57,7 @@ pub struct InkMap {
 pub fn map_ink(rgb: &RgbImage, seen: &Plane, grain: usize) -> InkMap {
     let valid = without_glare(rgb, seen);
     let (lab, noise) = quiet(colour::lab_planes(rgb), &valid, grain);
-    let difference = difference_from_ground(&lab, &valid, &noise);
+    let Standing { difference, tone } = stand_out(&lab, &valid, &noise, GROUND_SHARE);
     let strength = valid_quantile(&difference, &valid, INK_FULL_SHARE);
     let full = strength.max(INK_FULL_LEAST);
     let ink = difference.zip(&valid, |d, v| {
@@ -65,8 +67,10 @@ pub fn map_ink(rgb: &RgbImage, seen: &Plane, grain: usize) -> InkMap {
             ((d - INK_FLOOR) / (full - INK_FLOOR)).clamp(0.0, 1.0)
         }
     });
+    let tone = tone.zip(&valid, |t, v| if v < 0.5 { 0.0 } else { (t / full).tanh() });
     InkMap {
         ink,
+        tone,
         valid,
         strength,
         noise: noise[0],
@@ -126,18 +130,17 @@ pub fn quiet(lab: [Plane; 3], valid: &Plane, grain: usize) -> ([Plane; 3], [f32;
     (smooth, noise)
 }
 
-/// Colour difference from the local ground in noise units, for one mark's frame.
-pub fn difference_from_ground(lab: &[Plane; 3], valid: &Plane, noise: &[f32; 3]) -> Plane {
-    difference_from_ground_at(lab, valid, noise, GROUND_SHARE)
+/// How far each pixel stands from the local ground, in noise units.
+#[derive(Debug, Clone)]
+pub struct Standing {
+    /// Length of the colour difference, 0 or more: ink of any colour and polarity.
+    pub difference: Plane,
+    /// Signed difference of lightness alone: keeps the grain from adding up, for local points.
+    pub tone: Plane,
 }
 
-/// The same with a ground of another width (`share` of the shorter side).
-pub fn difference_from_ground_at(
-    lab: &[Plane; 3],
-    valid: &Plane,
-    noise: &[f32; 3],
-    share: f32,
-) -> Plane {
+/// Measures every pixel against a ground of the given width (`share` of the shorter side).
+pub fn stand_out(lab: &[Plane; 3], valid: &Plane, noise: &[f32; 3], share: f32) -> Standing {
     let (w, h) = (valid.width(), valid.height());
     let step = GROUND_STEP.min(w).min(h);
     let sigma = share * w.min(h) as f32 / step as f32;
@@ -156,8 +159,10 @@ pub fn difference_from_ground_at(
     });
     let second = ground(&coarse, &weight, sigma);
     let fine: [Plane; 3] = second.map(|p| p.resized(w, h));
+    let tone = lab[0].zip(&fine[0], |v, g| (v - g) / (noise[0] * UNIT));
     // What pure noise would show on average is taken off, so that grain does not add up to ink.
-    distance(lab, &fine, noise).map(|d| (d * d - 3.0).max(0.0).sqrt() / UNIT)
+    let difference = distance(lab, &fine, noise).map(|d| (d * d - 3.0).max(0.0).sqrt() / UNIT);
+    Standing { difference, tone }
 }
 
 fn ground(lab: &[Plane; 3], weight: &Plane, sigma: f32) -> [Plane; 3] {

@@ -72,10 +72,18 @@ fn measure(file: &Path, references: &References) -> Option<Value> {
     };
     let found = examine(&photo, references, &mut observe);
     if let Ok(folder) = std::env::var("TUNE_INK") {
-        for (name, plane, full) in [("ink", &found.view.ink, 1.0), ("contrast", &found.view.contrast, 12.0)] {
+        for (name, plane, full) in [
+            ("ink", &found.view.tone, 1.0),
+            ("contrast", &found.view.contrast, 12.0),
+        ] {
             let (w, h) = (plane.width(), plane.height());
             let mut out = format!("P5 {w} {h} 255\n").into_bytes();
-            out.extend(plane.data().iter().map(|v| (v / full * 255.0).clamp(0.0, 255.0) as u8));
+            out.extend(
+                plane
+                    .data()
+                    .iter()
+                    .map(|v| (v / full * 255.0).clamp(0.0, 255.0) as u8),
+            );
             let stem = file.file_stem()?.to_string_lossy();
             std::fs::write(Path::new(&folder).join(format!("{stem}-{name}.pgm")), out).ok()?;
         }
