@@ -14,6 +14,7 @@ use crate::mark::regions::{self, Region};
 use crate::photo::UprightPhoto;
 use crate::raster::Plane;
 use crate::shortlist::{CodeTable, Entry};
+use crate::underside::layout::{Layout, lay_out};
 use crate::underside::{self, Underside};
 use crate::verdict::features::{Context, Features, features};
 use crate::view::{SEARCH_STEP, View};
@@ -167,6 +168,8 @@ pub struct Examination {
     pub whole_view: bool,
     /// Exemplars that local points of the view agreed on, and how many did.
     pub led: Vec<(usize, usize)>,
+    /// How ink lies on the base.
+    pub layout: Layout,
 }
 
 /// Fingerprint of all stages and their weights, 16 hex digits: what the cache is keyed by.
@@ -426,12 +429,16 @@ pub fn examine(photo: &UprightPhoto, references: &References, observe: Observer)
         })
         .collect();
     let led = leads.iter().map(|l| (l.exemplar, l.agreeing)).collect();
+    let turning = regions::turning(&view.contrast);
+    let layout = lay_out(&turning, &view.lab, &underside, SEARCH_STEP as f64);
+    clock.lap("layout");
     Examination {
         view,
         underside,
         examined,
         whole_view,
         led,
+        layout,
     }
 }
 

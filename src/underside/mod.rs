@@ -4,6 +4,7 @@
 
 pub mod edges;
 pub mod ellipse;
+pub mod layout;
 
 use crate::geometry::{Point, View};
 use crate::raster::Plane;

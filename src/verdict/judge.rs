@@ -1,6 +1,6 @@
 //! What is said of a photo, from everything that was measured.
 
-use crate::answer::{Candidate, MarkAnswer, Means, Quality, Reason, ReasonCode, Role, Verdict};
+use crate::answer::{Candidate, MarkAnswer, Means, Reason, ReasonCode, Role, Verdict};
 use crate::geometry::{Homography, Photo, Quad};
 use crate::identify::{
     Compared, Examination, Examined, Findings, MarkCrop, References, Settings, quad_of_hull,
@@ -8,6 +8,7 @@ use crate::identify::{
 use crate::photo::UprightPhoto;
 use crate::raster::warp_rgb;
 use crate::verdict::model::Model;
+use crate::verdict::quality::quality;
 
 /// A second mark is listed when a family of the library claims it at this probability.
 const SECOND_MARK: f64 = 0.5;
@@ -51,7 +52,7 @@ pub fn judge(
         .map(|m| crop(photo, &Quad::from_array(m.quad)))
         .collect();
     let (verdict, reasons) = of_photo(&marks, examination, references);
-    let quality = Some(quality(examination, &marks));
+    let quality = Some(quality(examination, mark_scale(&marks)));
     Findings {
         verdict,
         reasons,
@@ -245,16 +246,10 @@ fn of_photo(
     (verdict, reasons)
 }
 
-fn quality(examination: &Examination, marks: &[MarkAnswer]) -> Quality {
-    let scale = marks.first().map_or(0.0, |m| {
+/// Longer side of the first mark in photo pixels, 0 where there is none.
+fn mark_scale(marks: &[MarkAnswer]) -> f64 {
+    marks.first().map_or(0.0, |m| {
         let q = Quad::<Photo>::from_array(m.quad);
         q.0[0].distance(q.0[1]).max(q.0[1].distance(q.0[2]))
-    });
-    let exposure = f64::from(examination.view.lab[0].quantile(0.5));
-    Quality {
-        sharpness: 0.0,
-        exposure,
-        glare: 0.0,
-        scale,
-    }
+    })
 }

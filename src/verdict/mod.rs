@@ -3,5 +3,6 @@
 pub mod features;
 mod judge;
 pub mod model;
+pub mod quality;
 pub mod weights;
 pub use judge::judge;

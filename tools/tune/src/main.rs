@@ -129,6 +129,8 @@ fn measure(file: &Path, references: &References) -> Option<Value> {
         .collect();
     Some(json!({
         "file": file.file_name()?.to_string_lossy(),
+        "layout": format!("{:?}", found.layout),
+        "quality": footring::verdict::quality::quality(&found, 0.0),
         "whole_view": found.whole_view,
         "led": found.led.iter().map(|&(e, n)| json!([references.get(e).family, n])).collect::<Vec<_>>(),
         "regions": regions,
