@@ -6,6 +6,7 @@ mod bad;
 mod contract;
 mod decide;
 mod demo;
+mod documents;
 mod intake;
 mod library;
 mod matching;

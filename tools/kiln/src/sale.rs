@@ -83,8 +83,9 @@ const PIECES: [Piece; 40] = [
 /// JPEG quality of the sale's photos: small, and still that of a phone's messenger.
 const QUALITY: u8 = 72;
 
-/// What the file that is no picture says.
-const NOT_A_PICTURE: &str = "Stall 14, lot of plates by the window: ask about the tureen.\n";
+/// The photo that broke off while it was copied, and one over the share of it that arrived.
+const CUT_FILE: &str = "IMG_0010.jpg";
+const CUT_TO: usize = 3;
 
 /// Writes the sale; comes back with the number of photos and of bytes.
 pub fn write(artwork: &Artwork, out: &Path) -> Result<(usize, usize), LotError> {
@@ -106,10 +107,12 @@ pub fn write(artwork: &Artwork, out: &Path) -> Result<(usize, usize), LotError> 
                 source,
             })?;
             write_file(&path, &jpeg)?;
+            if place == 0 {
+                write_file(&out.join(CUT_FILE), &jpeg[..jpeg.len() / CUT_TO])?;
+            }
             Ok((truth, jpeg.len()))
         })
         .collect::<Result<_, LotError>>()?;
-    write_file(&out.join("IMG_0010.jpg"), NOT_A_PICTURE.as_bytes())?;
     let bytes = written.iter().map(|w| w.1).sum();
     let count = written.len();
     crate::lot::write_truth(

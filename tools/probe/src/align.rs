@@ -2,9 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use footring::alignment::consensus::agree;
+use footring::alignment::consensus::{CUT_TO_CUT, agree};
 use footring::alignment::dense::{Freedom, Level, refine};
-use footring::descriptors::keypoints::{PointSet, describe};
+use footring::descriptors::keypoints::{Halves, PointSet, describe};
 use footring::geometry::{Exemplar, Homography, Mark, Photo};
 use footring::raster::Plane;
 use serde::Deserialize;
@@ -62,8 +62,8 @@ impl Framed {
         })
     }
 
-    fn points(&self) -> PointSet {
-        PointSet::new(describe(&self.level.ink, &self.level.valid, POINTS))
+    fn points(&self, halves: Halves) -> PointSet {
+        PointSet::new(describe(&self.level.ink, &self.level.valid, POINTS, halves))
     }
 
     fn shrunk(&self, k: usize) -> Level {
@@ -94,8 +94,12 @@ fn even(grey: &Plane, valid: &Plane) -> Plane {
 pub(crate) fn align(value: Value) -> Result<Value, Failure> {
     let Pair { one, other } = request("align", value)?;
     let (one, other) = (Framed::read(&one)?, Framed::read(&other)?);
-    let (from, to) = (one.points(), other.points());
-    let Some(found) = agree(&from, &from.half_turned(), &to, SIDE as f64) else {
+    // The first picture plays the photo, the second the exemplar.
+    let (from, to) = (
+        one.points(Halves::BusierFirst),
+        other.points(Halves::BothWhereEven),
+    );
+    let Some(found) = agree::<Mark>(&from, &to, SIDE as f64, CUT_TO_CUT) else {
         return Ok(json!({ "rows": Value::Null, "points": [from.len(), to.len()] }));
     };
     let mut map = found.to_exemplar;

@@ -3,7 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use footring::descriptors::{keypoints, shape as shapes};
+use footring::descriptors::keypoints::{self, Halves};
+use footring::descriptors::shape as shapes;
 use footring::geometry::{Exemplar, Homography, Photo};
 use footring::photo::{DecodeLimits, read_photo};
 use footring::raster::Plane;
@@ -116,7 +117,7 @@ pub(crate) fn describe(value: Value) -> Result<Value, Failure> {
     let Describe { picture, limit } = request("describe", value)?;
     let ink = plane(&grey(&picture)?).map(|v| 1.0 - v / 255.0);
     let valid = Plane::filled(ink.width(), ink.height(), 1.0);
-    let points: Vec<Value> = keypoints::describe(&ink, &valid, limit)
+    let points: Vec<Value> = keypoints::describe(&ink, &valid, limit, Halves::BusierFirst)
         .into_iter()
         .map(|(p, d)| {
             json!({
