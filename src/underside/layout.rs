@@ -15,14 +15,14 @@ const TURNING: f32 = 0.9;
 const SECTOR_SHARE: f32 = 0.015;
 /// Half-width of the band around a ring that is left out, in radii of the ring.
 const RING_BAND: f64 = 0.04;
-/// An outline with this support and visibility shows the whole base.
+/// A ring with this support and visibility shows the whole base.
 const WHOLE_SUPPORT: f64 = 0.55;
 const WHOLE_VISIBLE: f64 = 0.985;
 
 /// Numbers about the ink on a base.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Layout {
-    /// The rim runs inside the frame all round.
+    /// The rim or the foot ring runs inside the frame all round.
     pub whole: bool,
     /// A rim or a foot ring was found at all.
     pub base: bool,
@@ -50,7 +50,10 @@ pub fn lay_out(turning: &Plane, lab: &[Plane; 3], underside: &Underside, step: f
         .iter()
         .filter(|r| r.bounds_body() && r.support > WHOLE_SUPPORT)
         .max_by(|a, b| a.ellipse.major.total_cmp(&b.ellipse.major));
-    let whole = outline.is_some_and(|r| r.visible > WHOLE_VISIBLE);
+    let whole = underside
+        .rings
+        .iter()
+        .any(|r| r.visible > WHOLE_VISIBLE && r.support > WHOLE_SUPPORT);
     let side = w.max(h) as f64;
     let body = outline.map_or(
         Ellipse {

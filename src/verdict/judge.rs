@@ -1,6 +1,6 @@
 //! What is said of a photo, from everything that was measured.
 
-use crate::answer::{Candidate, MarkAnswer, Means, Reason, ReasonCode, Role, Verdict};
+use crate::answer::{Candidate, MarkAnswer, Means, Role, Verdict};
 use crate::geometry::{Homography, Photo, Quad};
 use crate::identify::{
     Compared, Examination, Examined, Findings, MarkCrop, References, Settings, quad_of_hull,
@@ -9,6 +9,7 @@ use crate::photo::UprightPhoto;
 use crate::raster::warp_rgb;
 use crate::verdict::model::Model;
 use crate::verdict::quality::quality;
+use crate::verdict::situation::of_photo;
 
 /// A second mark is listed when a family of the library claims it at this probability.
 const SECOND_MARK: f64 = 0.5;
@@ -47,12 +48,17 @@ pub fn judge(
             marks.push(j.answer);
         }
     }
+    let quality = quality(examination, mark_scale(&marks));
+    let (verdict, reasons) = of_photo(&marks, examination, references, &quality);
+    if matches!(verdict, Verdict::NoMark | Verdict::NotUnderside) {
+        // Nothing here is a mark: decoration on a top is never offered as one.
+        marks.clear();
+    }
+    let quality = Some(quality);
     let crops = marks
         .iter()
         .map(|m| crop(photo, &Quad::from_array(m.quad)))
         .collect();
-    let (verdict, reasons) = of_photo(&marks, examination, references);
-    let quality = Some(quality(examination, mark_scale(&marks)));
     Findings {
         verdict,
         reasons,
@@ -221,29 +227,6 @@ fn crop(photo: &UprightPhoto, quad: &Quad<Photo>) -> MarkCrop {
         pixels,
         quad: corners,
     }
-}
-
-fn of_photo(
-    marks: &[MarkAnswer],
-    examination: &Examination,
-    references: &References,
-) -> (Verdict, Vec<Reason>) {
-    let verdict = marks
-        .iter()
-        .map(|m| m.verdict)
-        .min()
-        .unwrap_or(Verdict::Unknown);
-    let mut reasons = Vec::new();
-    match verdict {
-        Verdict::Named => reasons.push(Reason::plain(ReasonCode::Aligned)),
-        Verdict::Choose => reasons.push(Reason::plain(ReasonCode::CloseRace)),
-        _ if references.is_empty() => reasons.push(Reason::plain(ReasonCode::EmptyLibrary)),
-        _ => reasons.push(Reason::plain(ReasonCode::NothingFits)),
-    }
-    if examination.whole_view {
-        reasons.push(Reason::plain(ReasonCode::WholeView));
-    }
-    (verdict, reasons)
 }
 
 /// Longer side of the first mark in photo pixels, 0 where there is none.

@@ -4,5 +4,6 @@ pub mod features;
 mod judge;
 pub mod model;
 pub mod quality;
+mod situation;
 pub mod weights;
 pub use judge::judge;
