@@ -9,12 +9,14 @@ use crate::photo::UprightPhoto;
 use crate::raster::warp_rgb;
 use crate::verdict::model::Model;
 use crate::verdict::quality::quality;
-use crate::verdict::situation::of_photo;
+use crate::verdict::situation::{is_bare, of_photo};
 
 /// A second mark is listed when a family of the library claims it at this probability.
 const SECOND_MARK: f64 = 0.5;
 /// Marks overlapping more than this are one.
 const SAME_MARK: f64 = 0.2;
+/// What a crop shows where the photo ends: a quiet grey, so that it does not look like ink.
+const OUTSIDE: image::Rgb<u8> = image::Rgb([206, 205, 202]);
 /// Longest side of a stored crop, in pixels.
 const CROP_SIDE: f64 = 1600.0;
 /// Margin of a stored crop around the mark, as a share of its longer side: room for a code.
@@ -50,9 +52,14 @@ pub fn judge(
     }
     let quality = quality(examination, mark_scale(&marks));
     let (verdict, reasons) = of_photo(&marks, examination, references, &quality);
-    if matches!(verdict, Verdict::NoMark | Verdict::NotUnderside) {
+    if matches!(verdict, Verdict::NoMark | Verdict::NotUnderside)
+        || (verdict == Verdict::Reshoot && is_bare(examination))
+    {
         // Nothing here is a mark: decoration on a top is never offered as one.
         marks.clear();
+    }
+    if verdict == Verdict::Reshoot {
+        marks.iter_mut().for_each(|m| m.verdict = Verdict::Reshoot);
     }
     let quality = Some(quality);
     let crops = marks
@@ -220,9 +227,19 @@ fn crop(photo: &UprightPhoto, quad: &Quad<Photo>) -> MarkCrop {
     ]);
     let size = ((w * k).round().max(1.0), (h * k).round().max(1.0));
     let frame = Quad::<crate::geometry::Mark>::upright(0.0, 0.0, size.0, size.1);
-    let pixels = Homography::between(&frame, &corners)
-        .map(|back| warp_rgb(&photo.pixels, &back, size.0 as usize, size.1 as usize).0)
-        .unwrap_or_else(|| image::RgbImage::new(1, 1));
+    let pixels = Homography::between(&frame, &corners).map_or_else(
+        || image::RgbImage::new(1, 1),
+        |back| {
+            let (w, h) = (size.0 as usize, size.1 as usize);
+            let (mut rgb, seen) = warp_rgb(&photo.pixels, &back, w, h);
+            for (p, s) in rgb.pixels_mut().zip(seen.data()) {
+                if *s < 0.5 {
+                    *p = OUTSIDE;
+                }
+            }
+            rgb
+        },
+    );
     MarkCrop {
         pixels,
         quad: corners,

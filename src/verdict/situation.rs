@@ -53,7 +53,7 @@ pub(super) fn of_photo(
     (verdict, reasons)
 }
 
-fn is_bare(examination: &Examination) -> bool {
+pub(super) fn is_bare(examination: &Examination) -> bool {
     examination.whole_view && examination.layout.inked < BARE
 }
 
