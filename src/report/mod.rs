@@ -227,8 +227,8 @@ impl Sheet {
             Some(FamilyName {
                 mark,
                 maker: Some(maker),
-            }) => format!("{mark}, {maker}"),
-            Some(FamilyName { mark, maker: None }) => mark.clone(),
+            }) if !mark.contains(maker.as_str()) => format!("{mark}, {maker}"),
+            Some(FamilyName { mark, .. }) => mark.clone(),
             None => id.to_owned(),
         }
     }
