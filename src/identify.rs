@@ -14,6 +14,7 @@ use crate::mark::regions::{self, Region};
 use crate::photo::UprightPhoto;
 use crate::raster::Plane;
 use crate::shortlist::{CodeTable, Entry};
+use crate::underside::ellipse::Ellipse;
 use crate::underside::layout::{Layout, lay_out};
 use crate::underside::{self, Underside};
 use crate::verdict::features::{Context, Features, features};
@@ -242,8 +243,31 @@ fn is_scan(view: &View, underside: &Underside) -> bool {
         && !underside
             .rings
             .iter()
-            .any(|r| r.bounds_body() && r.support > SCAN_SUPPORT)
+            .any(|r| r.support > SCAN_SUPPORT && is_body(view, &r.ellipse))
 }
+
+/// Whether the ground inside an ellipse differs from the ground outside: a piece on a table, not a
+/// mark's frame on paper.
+fn is_body(view: &View, ellipse: &Ellipse<ViewFrame>) -> bool {
+    let e: Ellipse<ViewFrame> = ellipse.to_scale(1.0 / SEARCH_STEP as f64);
+    let (mut inside, mut outside) = (Vec::new(), Vec::new());
+    let lightness = &view.lab[0];
+    for y in (0..lightness.height()).step_by(3) {
+        for x in (0..lightness.width()).step_by(3) {
+            let r = e.radius_of(Point::new(x as f64 + 0.5, y as f64 + 0.5));
+            if r < 0.9 {
+                inside.push(lightness.get(x, y));
+            } else if r > 1.1 {
+                outside.push(lightness.get(x, y));
+            }
+        }
+    }
+    let grounds = [&mut inside, &mut outside].map(|v| crate::raster::quantile(v, 0.5));
+    (grounds[0] - grounds[1]).abs() > BODY_STEP
+}
+
+/// Difference of the two grounds, in L*, from which they are two things.
+const BODY_STEP: f32 = 4.0;
 
 /// A ring drawn this well around another lightness is a rim, not a mark's frame.
 const SCAN_SUPPORT: f64 = 0.8;

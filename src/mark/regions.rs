@@ -163,10 +163,22 @@ pub fn all_ink(contrast: &Plane, step: f64) -> Option<Region> {
         .iter()
         .filter(|c| c.mass >= SCAN_SHARE * heaviest)
         .collect();
-    let side = contrast.width().max(contrast.height()) as f64;
-    region_of(&members, &[], &IDENTITY, side * 2.0, step)
+    let (w, h) = (contrast.width() as f64, contrast.height() as f64);
+    let (x0, y0, x1, y1) = bounds_of(&members);
+    let margin = SCAN_MARGIN * (x1 - x0).max(y1 - y0);
+    let corners = [
+        (x0 - margin, y0 - margin),
+        (x1 + margin, y0 - margin),
+        (x1 + margin, y1 + margin),
+        (x0 - margin, y1 + margin),
+    ]
+    .map(|(x, y)| Point::new(x.clamp(0.0, w) * step, y.clamp(0.0, h) * step));
+    Some(around(&corners, &IDENTITY))
 }
 
+/// Margin around the strokes of a scan, as a share of its longer side: thin figures fall short of
+/// the ink threshold on a small scan.
+const SCAN_MARGIN: f64 = 0.025;
 /// A component of a scan counts from this share of the heaviest one's mass: less is dust.
 const SCAN_SHARE: f64 = 0.0008;
 
