@@ -35,7 +35,7 @@ pub fn cut<F: Frame>(photo: &RgbImage, region: &Region, scale: f64) -> Option<Cu
     })
 }
 
-/// The map from the photo to the frame in which the region's circle fills [`FILL`].
+/// The map from the photo to the frame in which the region's circle fills its share of the side.
 pub fn frame_of<F: Frame>(region: &Region, scale: f64) -> Homography<Photo, F> {
     let half = SIDE as f64 / 2.0;
     let k = half * FILL / region.radius;
