@@ -26,6 +26,12 @@ struct Args {
     /// Take every k-th photo only.
     #[arg(long, default_value_t = 1)]
     every: usize,
+    /// Also write each exemplar's box, one JSON object a line.
+    #[arg(long)]
+    boxes: Option<PathBuf>,
+    /// Also write each photo's tone and contrast maps as PGM pictures into this folder.
+    #[arg(long)]
+    maps: Option<PathBuf>,
 }
 
 fn pictures(folder: &Path) -> Vec<PathBuf> {
@@ -63,7 +69,7 @@ fn load(args: &Args) -> References {
     References::new(references)
 }
 
-fn measure(file: &Path, references: &References) -> Option<Value> {
+fn measure(file: &Path, references: &References, maps: Option<&Path>) -> Option<Value> {
     let bytes = std::fs::read(file).ok()?;
     let photo = read_photo(&bytes, &DecodeLimits::default()).ok()?;
     let mut times: BTreeMap<&'static str, f64> = BTreeMap::new();
@@ -71,7 +77,7 @@ fn measure(file: &Path, references: &References) -> Option<Value> {
         *times.entry(stage).or_default() += time.as_secs_f64() * 1e3;
     };
     let found = examine(&photo, references, &mut observe);
-    if let Ok(folder) = std::env::var("TUNE_INK") {
+    if let Some(folder) = maps {
         for (name, plane, full) in [
             ("ink", &found.view.tone, 1.0),
             ("contrast", &found.view.contrast, 12.0),
@@ -85,7 +91,7 @@ fn measure(file: &Path, references: &References) -> Option<Value> {
                     .map(|v| (v / full * 255.0).clamp(0.0, 255.0) as u8),
             );
             let stem = file.file_stem()?.to_string_lossy();
-            std::fs::write(Path::new(&folder).join(format!("{stem}-{name}.pgm")), out).ok()?;
+            std::fs::write(folder.join(format!("{stem}-{name}.pgm")), out).ok()?;
         }
     }
     let model = Model::default();
@@ -143,7 +149,7 @@ fn measure(file: &Path, references: &References) -> Option<Value> {
 fn main() -> Result<(), Box<dyn Error>> {
     let args = Args::parse();
     let references = load(&args);
-    if let Ok(file) = std::env::var("TUNE_REFERENCES") {
+    if let Some(file) = &args.boxes {
         let mut out = std::io::BufWriter::new(std::fs::File::create(file)?);
         for i in 0..references.len() {
             let r = references.get(i);
@@ -160,7 +166,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         .collect();
     let lines: Vec<Value> = photos
         .par_iter()
-        .filter_map(|f| measure(f, &references))
+        .filter_map(|f| measure(f, &references, args.maps.as_deref()))
         .collect();
     let mut out = std::io::BufWriter::new(std::fs::File::create(&args.out)?);
     for line in lines {
