@@ -254,6 +254,8 @@ fn an_interrupt_is_exit_130_and_lines_stream_before_the_end() {
             .unwrap()
             .success()
     );
+    // The signal is taken by a thread of its own: on a busy machine it needs a moment.
+    std::thread::sleep(std::time::Duration::from_secs(3));
     // Let the photo under way end.
     fs::write(&pipe, b"").unwrap();
     let mut rest = String::new();
