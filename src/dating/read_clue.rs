@@ -340,7 +340,7 @@ mod tests {
     #[test]
     fn what_was_not_checked_is_marked() {
         let unverified = |text| read(text).unwrap().is_unverified();
-        assert!(unverified("diamond=right Q"));
+        assert!(unverified("diamond=right K"));
         assert!(unverified("rd-number=630190"));
         assert!(unverified("country-wording=Made in Occupied Japan"));
         assert!(!unverified("country-wording=Made in Ardmoria"));

@@ -51,25 +51,35 @@ impl Table {
         self.first_year + begun.saturating_sub(1) as i64
     }
 
-    /// By how much another printed table may differ near this year.
+    /// By how much the first number of this year may be another in another printed table.
     fn slack(&self, year: i64) -> u32 {
-        let near = self
+        let here = self
             .slack
             .iter()
-            .filter(|s| (s.from - 1..=s.to).contains(&year));
-        near.map(|s| s.numbers).max().unwrap_or(0)
+            .filter(|s| (s.from..=s.to).contains(&year));
+        here.map(|s| s.numbers).max().unwrap_or(0)
     }
 
+    /// The first number of a year of the table.
+    fn first(&self, year: i64) -> Option<u32> {
+        let place = usize::try_from(year - self.first_year).ok()?;
+        self.first_numbers.get(place).copied()
+    }
+
+    /// The year, or the two on either side of a first number that tables differ about.
     fn registered(&self, number: u32) -> Span {
         let year = self.year(number);
-        let slack = self.slack(year);
-        let first = self.year(number.saturating_sub(slack).max(1));
-        let last = self.year(number.saturating_add(slack));
-        let end = self.first_year + self.first_numbers.len() as i64 - 1;
-        let years = Span::of_years(first, last);
-        match last < end {
-            true => years,
-            false => Span {
+        let near = |first: u32, slack: u32| number.abs_diff(first) < slack;
+        let begun_before = self.first(year).is_some_and(|f| near(f, self.slack(year)));
+        let next = self.first(year + 1);
+        let ended_after = next.is_some_and(|f| near(f, self.slack(year + 1)));
+        let years = Span::of_years(
+            year - i64::from(begun_before),
+            year + i64::from(ended_after),
+        );
+        match next {
+            Some(_) => years,
+            None => Span {
                 not_after: None,
                 ..years
             },
@@ -136,9 +146,10 @@ mod tests {
             (1, 2100, 2100),
             (10, 2100, 2100),
             (11, 2101, 2101),
-            (27, 2101, 2101),
-            (28, 2101, 2102),
+            (28, 2101, 2101),
+            (29, 2101, 2102),
             (31, 2101, 2102),
+            (33, 2101, 2102),
             (34, 2102, 2102),
         ] {
             let got = table.registered(number);
