@@ -235,6 +235,8 @@ impl Clue {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
 
     fn bounds(kind: ClueKind, text: &str) -> (bool, bool) {

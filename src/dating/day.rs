@@ -109,6 +109,8 @@ fn days_in(year: i64, month: u8) -> u8 {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
 
     #[test]

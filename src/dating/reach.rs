@@ -88,6 +88,8 @@ fn widening(doubt: Doubt) -> i64 {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
 
     fn reach_of(text: &str) -> String {

@@ -270,6 +270,8 @@ fn with_notes(mut clue: Clue) -> Clue {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
     use crate::dating::words::say_limits;
 

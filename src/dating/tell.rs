@@ -155,6 +155,8 @@ pub fn tell_apart(dating: &Dating, apart: &Apart) -> String {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
     use crate::dating::read_clue::{read_clue, split_clue};
     use crate::dating::reason::reason;

@@ -108,6 +108,8 @@ fn plain(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
     use crate::dating::published::Checked;
 

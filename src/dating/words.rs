@@ -178,6 +178,8 @@ fn single(first: Day, last: Day) -> Option<Date> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
 
     fn span(first: Option<(i64, u8, u8)>, last: Option<(i64, u8, u8)>) -> Span {

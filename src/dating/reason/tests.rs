@@ -1,3 +1,5 @@
+#![allow(clippy::unwrap_used)]
+
 use proptest::prelude::*;
 
 use super::*;
