@@ -26,7 +26,7 @@ const EXAMPLES: &str = "\
 Examples:
   footring date --clue used=1921/1935 --clue country-wording=\"Made in Ardmoria\"
       The stamp's years bound both ends, the wording the beginning only.
-  footring date --clue line=\"late 1920s\" --clue code=1931 --probably form=1928/..
+  footring date --clue line=\"late 1920s\" --clue code=1928 --probably form=1929/..
       Dates as people say them; a clue you are not sure of is shown apart and changes nothing.
   footring date --clue used=1921/1935 --clue patent=1940
       These cannot both be true, and the answer says so.
