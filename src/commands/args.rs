@@ -31,6 +31,8 @@ pub(super) enum Command {
     Decide(super::decide::DecideArgs),
     /// Name the marks on photos, and keep nothing.
     Match(MatchArgs),
+    /// Say when a piece was made, from clues, and why.
+    Date(super::date::DateArgs),
     /// Make footring.db anew from the journal.
     Rebuild(super::rebuild::RebuildArgs),
 }

@@ -2,6 +2,7 @@
 
 mod args;
 mod console;
+mod date;
 mod decide;
 mod demo;
 mod init;
@@ -77,6 +78,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Report(args) => reporting::run(&args),
         Command::Decide(args) => decide::run(&args),
         Command::Match(args) => matching::run(&args),
+        Command::Date(args) => date::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
     };
     match result {

@@ -202,7 +202,7 @@ fn layers_keep_their_direction() {
     ];
     let outer = outer.map(|module| format!("crate::{module}"));
     keeps_off(&ENGINE, &outer.each_ref().map(String::as_str));
-    keeps_off(&["decision", "report"], &WORLD);
+    keeps_off(&["dating", "decision", "report"], &WORLD);
     keeps_off(
         &["geometry.rs", "answer.rs"],
         &["crate::identify", "crate::verdict", "crate::ink"],

@@ -4,6 +4,7 @@
 
 mod bad;
 mod contract;
+mod date;
 mod decide;
 mod demo;
 mod documents;

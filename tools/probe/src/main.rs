@@ -5,6 +5,7 @@
 //! Pictures are paths; planes come back as files of little-endian 32-bit floats, row by row.
 
 mod align;
+mod dates;
 mod pictures;
 mod points;
 
@@ -59,6 +60,7 @@ const FUNCTIONS: &[(&str, Function)] = &[
     ("describe", pictures::describe),
     ("shape", pictures::shape),
     ("align", align::align),
+    ("edtf", dates::edtf),
 ];
 
 fn run() -> Result<(), Failure> {
