@@ -285,13 +285,22 @@ mod tests {
         let codes = Automaton::new(&["[A-Za-z][0-9]"], upper).expect("good");
         assert!(codes.accepts_text("B4") && !codes.accepts_text("b4"));
         let none = Automaton::new(&["[a-z][0-9]"], upper);
-        assert_eq!(none.unwrap_err(), AutomatonError::AcceptsNothing);
+        assert_eq!(
+            none.expect_err("small letters only"),
+            AutomatonError::AcceptsNothing
+        );
     }
 
     #[test]
     fn what_is_no_pattern_is_told() {
-        assert_eq!(of(&["[0-9]*"]).unwrap_err(), AutomatonError::AcceptsEmpty);
-        assert_eq!(of(&["É"]).unwrap_err(), AutomatonError::NotAscii('É'));
+        assert_eq!(
+            of(&["[0-9]*"]).expect_err("empty"),
+            AutomatonError::AcceptsEmpty
+        );
+        assert_eq!(
+            of(&["É"]).expect_err("not ASCII"),
+            AutomatonError::NotAscii('É')
+        );
         assert!(matches!(of(&["[A-"]), Err(AutomatonError::Pattern(_))));
         assert!(matches!(
             of(&["[AB]*A[AB]{24}"]),

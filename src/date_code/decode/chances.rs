@@ -64,7 +64,13 @@ fn rescale(values: &mut [&mut [f64]], log: &mut f64) {
 pub fn probability_of(chances: &Chances, text: &[usize]) -> f64 {
     // Slots: nothing, first sign, nothing, second sign, ..., nothing.
     let slots = 2 * text.len() + 1;
-    let class = |slot: usize| if slot % 2 == 0 { 0 } else { text[slot / 2] };
+    let class = |slot: usize| {
+        if slot.is_multiple_of(2) {
+            0
+        } else {
+            text[slot / 2]
+        }
+    };
     let (mut now, mut next) = (vec![0.0; slots], vec![0.0; slots]);
     now[0] = 1.0;
     let mut log = 0.0;
