@@ -5,6 +5,7 @@
 pub mod alignment;
 pub mod answer;
 pub mod commands;
+pub mod date_code;
 pub mod dating;
 pub mod decision;
 pub mod demo;

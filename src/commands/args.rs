@@ -29,6 +29,8 @@ pub(super) enum Command {
     Report(super::reporting::ReportArgs),
     /// Say what a mark is, or take that back.
     Decide(super::decide::DecideArgs),
+    /// Say what date code a piece carries, or that it carries none.
+    Confirm(super::confirm::ConfirmArgs),
     /// Name the marks on photos, and keep nothing.
     Match(MatchArgs),
     /// Say when a piece was made, from clues, and why.

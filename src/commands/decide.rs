@@ -6,16 +6,12 @@ use std::path::PathBuf;
 use clap::{ArgGroup, Args};
 
 use super::opened::{Opened, Remarks, now};
+use super::subject::{Subject, Whole};
 use super::{Failure, Outcome, print};
-use crate::answer::MarkAnswer;
-use crate::decision::{
-    About, Attachment, Certainty, ContentHash, Decision, History, Region, Statement, Topic,
-    about_photo, attach,
-};
-use crate::geometry::Quad;
+use crate::decision::{Attachment, Certainty, Decision, Statement, Topic, about_photo};
 use crate::library::{FamilyId, Library};
 use crate::report::say_decision;
-use crate::workspace::{Said, readable, readable_file_name};
+use crate::workspace::{Said, readable};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -74,34 +70,23 @@ pub(super) struct DecideArgs {
     workspace: Option<PathBuf>,
 }
 
-/// A photo with its marks and what was said of them.
-struct Subject {
-    photo: ContentHash,
-    name: String,
-    marks: Vec<MarkAnswer>,
-    history: History,
-}
-
 pub(super) fn run(args: &DecideArgs) -> Result<Outcome, Failure> {
     let mut opened = Opened::new(args.workspace.as_deref(), Remarks::Errors)?;
-    let subject = subject(&opened, args)?;
+    let subject = Subject::find(&opened, &args.photo)?;
     if args.history {
         return tell_history(&subject);
     }
-    let holding: Vec<&Decision> = subject.history.holding().collect();
-    let own = about_photo(holding.iter().copied(), &subject.photo);
-    let quads: Vec<_> = subject
-        .marks
-        .iter()
-        .map(|m| Quad::from_array(m.quad))
-        .collect();
-    let attachment = attach(&own, &quads);
+    let (own, attachment) = subject.own();
     let said = if args.undo {
         undo(args, &subject, &own, &attachment)?
     } else {
         let (statement, note) = statement(args, &opened.library)?;
-        let about = about(args, &subject, &statement)?;
-        let before = replaced(&about, &subject, &own, &attachment);
+        let whole = match statement {
+            Statement::NoMark | Statement::Again => Whole::Allowed,
+            _ => Whole::OnlyWithoutMarks,
+        };
+        let about = subject.about(args.mark, whole)?;
+        let before = subject.replaced(&about, &Topic::Identity, &own, &attachment);
         let certainty = match args.probably {
             true => Certainty::Probably,
             false => Certainty::Sure,
@@ -124,22 +109,8 @@ pub(super) fn run(args: &DecideArgs) -> Result<Outcome, Failure> {
         }
     };
     let decision = opened.workspace.decide(now(), said)?;
-    tell(&subject, &decision)?;
+    subject.tell(&decision, "")?;
     Ok(Outcome::Done)
-}
-
-fn subject(opened: &Opened, args: &DecideArgs) -> Result<Subject, Failure> {
-    let photo = opened.workspace.find_photo(&args.photo)?;
-    let answered = opened.cache.answer(&photo, &opened.key())?;
-    let places = opened.workspace.sightings_of(&photo)?;
-    Ok(Subject {
-        name: places
-            .first()
-            .map_or_else(|| photo.short().to_owned(), |s| readable_file_name(&s.path)),
-        marks: answered.map_or_else(Vec::new, |a| a.answer.marks),
-        history: opened.workspace.history()?,
-        photo,
-    })
 }
 
 /// What the options say, and a note where a family's old id was given.
@@ -183,89 +154,6 @@ fn nearest(given: &str, library: &Library) -> Option<String> {
     })
 }
 
-/// The mark named by `--mark`, counted from 0.
-fn marked(args: &DecideArgs, subject: &Subject) -> Result<Option<usize>, Failure> {
-    let Some(n) = args.mark else {
-        return Ok(None);
-    };
-    match subject.marks.len() {
-        0 => Err(Failure::new(
-            &format!("no mark was found in {}", subject.name),
-            Some("leave `--mark` away to decide on the whole photo".to_owned()),
-        )),
-        found if n.get() > found => Err(Failure::new(
-            &format!("{} has {found} marks, no mark {n}", subject.name),
-            Some("the report counts the marks of a photo from 1".to_owned()),
-        )),
-        _ => Ok(Some(n.get() - 1)),
-    }
-}
-
-/// The mark that is meant, or the whole photo.
-fn about(args: &DecideArgs, subject: &Subject, statement: &Statement) -> Result<About, Failure> {
-    let marks = &subject.marks;
-    let of_mark = |at: usize| {
-        let region = Region::new(&Quad::from_array(marks[at].quad));
-        About::Mark(subject.photo.clone(), region)
-    };
-    match (marked(args, subject)?, marks.len()) {
-        (Some(at), _) => Ok(of_mark(at)),
-        (None, _) if matches!(statement, Statement::NoMark | Statement::Again) => {
-            Ok(About::Photo(subject.photo.clone()))
-        }
-        (None, 0) => Ok(About::Photo(subject.photo.clone())),
-        (None, 1) => Ok(of_mark(0)),
-        (None, found) => Err(Failure::new(
-            &format!(
-                "{} has {found} marks: say which one by `--mark`",
-                subject.name
-            ),
-            Some(list_marks(marks)),
-        )),
-    }
-}
-
-fn list_marks(marks: &[MarkAnswer]) -> String {
-    let say = |(at, mark): (usize, &MarkAnswer)| {
-        let best = mark.candidates.first().map(|c| format!(" ({})", c.family));
-        format!(
-            "{} {}{}",
-            at + 1,
-            mark.verdict.word(),
-            best.unwrap_or_default()
-        )
-    };
-    marks
-        .iter()
-        .enumerate()
-        .map(say)
-        .collect::<Vec<_>>()
-        .join(", ")
-}
-
-/// The decision on the same subject that a new one takes the place of.
-fn replaced<'a>(
-    about: &About,
-    subject: &Subject,
-    own: &[&'a Decision],
-    attachment: &Attachment,
-) -> Option<&'a Decision> {
-    let numbers = match about {
-        About::Mark(_, region) => {
-            let at = subject
-                .marks
-                .iter()
-                .position(|m| Region::new(&Quad::from_array(m.quad)) == *region)?;
-            &attachment.of_mark[at]
-        }
-        About::Photo(_) | About::Piece(_) => &attachment.of_photo,
-    };
-    own.iter()
-        .copied()
-        .filter(|d| numbers.contains(&d.number))
-        .rfind(|d| d.statement.topic() == Some(Topic::Identity))
-}
-
 /// Takes back the decision that counts for the mark, or the last one on the photo.
 fn undo(
     args: &DecideArgs,
@@ -273,7 +161,7 @@ fn undo(
     own: &[&Decision],
     attachment: &Attachment,
 ) -> Result<Said, Failure> {
-    let last = match marked(args, subject)? {
+    let last = match subject.marked(args.mark)? {
         Some(at) => attachment.of_mark_on(at, &Topic::Identity, own),
         None => own.iter().copied().max_by_key(|d| d.number),
     };
@@ -287,48 +175,6 @@ fn undo(
         certainty: Certainty::Sure,
         replaces: Some(last.number),
     })
-}
-
-fn tell(subject: &Subject, decision: &Decision) -> Result<(), Failure> {
-    let earlier = decision.replaces.and_then(|n| subject.history.get(n));
-    let mut line = format!("{}: {}", place(subject, decision), say_decision(decision));
-    match (&decision.statement, earlier) {
-        (Statement::Undo, Some(taken_back)) => {
-            line = format!(
-                "{}: taken back: {}",
-                place(subject, decision),
-                say_decision(taken_back)
-            );
-            let before = taken_back.replaces.and_then(|n| subject.history.get(n));
-            line += &before.map_or_else(String::new, |d| {
-                format!("; holds again: {}", say_decision(d))
-            });
-        }
-        (_, Some(earlier)) => line += &format!(", in place of {}", say_decision(earlier)),
-        (_, None) => {}
-    }
-    line += &format!(" (number {})", decision.number);
-    print(|out| writeln!(out, "{line}"))
-}
-
-/// `IMG_2031.jpg`, or `IMG_2031.jpg, mark 2`.
-fn place(subject: &Subject, decision: &Decision) -> String {
-    let Some(region) = decision.about.region() else {
-        return subject.name.clone();
-    };
-    let quads: Vec<_> = subject
-        .marks
-        .iter()
-        .map(|m| Quad::from_array(m.quad))
-        .collect();
-    let overlap = |at: usize| region.quad().overlap(&quads[at]);
-    let best = (0..quads.len()).max_by(|&a, &b| overlap(a).total_cmp(&overlap(b)));
-    match best {
-        Some(at) if overlap(at) >= crate::decision::MIN_OVERLAP => {
-            format!("{}, mark {}", subject.name, at + 1)
-        }
-        _ => format!("{}, a mark not found now", subject.name),
-    }
 }
 
 fn tell_history(subject: &Subject) -> Result<Outcome, Failure> {
@@ -348,7 +194,7 @@ fn tell_history(subject: &Subject) -> Result<Outcome, Failure> {
                 "{:>4}  {}  {}: {}{state}",
                 record.number,
                 record.time,
-                place(subject, record),
+                subject.place(record),
                 say_decision(record),
             )?;
         }

@@ -1,6 +1,7 @@
 //! The commands: words of the command line in, results on standard output, talk on standard error.
 
 mod args;
+mod confirm;
 mod console;
 mod date;
 mod decide;
@@ -14,6 +15,7 @@ mod opened;
 mod rebuild;
 mod reporting;
 mod rounding;
+mod subject;
 mod table;
 
 use std::ffi::OsString;
@@ -77,6 +79,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Intake(args) => intake::run(&args),
         Command::Report(args) => reporting::run(&args),
         Command::Decide(args) => decide::run(&args),
+        Command::Confirm(args) => confirm::run(&args),
         Command::Match(args) => matching::run(&args),
         Command::Date(args) => date::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),

@@ -186,6 +186,12 @@ pub enum Statement {
     NoMark,
     /// The photo is to be taken again.
     Again,
+    /// The date code, as typed.
+    DateCode(String),
+    /// There is no date code where one could be.
+    NoDateCode,
+    /// There is a date code and nobody can read it.
+    IllegibleDateCode,
     /// The decision named by `replaces` no longer holds.
     Undo,
     /// A kind that this version does not know; kept word for word and never acted on.
@@ -197,6 +203,8 @@ pub enum Statement {
 pub enum Topic {
     /// Which mark it is, if any.
     Identity,
+    /// Which date code it carries, if any.
+    DateCode,
     /// A kind of a later version, by its word.
     Other(String),
 }
@@ -209,6 +217,9 @@ impl Statement {
             Self::Unknown => "unknown",
             Self::NoMark => "no-mark",
             Self::Again => "again",
+            Self::DateCode(_) => "date-code",
+            Self::NoDateCode => "no-date-code",
+            Self::IllegibleDateCode => "illegible-date-code",
             Self::Undo => "undo",
             Self::NotStated { kind, .. } => kind,
         }
@@ -216,9 +227,10 @@ impl Statement {
 
     pub fn value(&self) -> Option<&str> {
         match self {
-            Self::Family(family) => Some(family),
+            Self::Family(text) | Self::DateCode(text) => Some(text),
             Self::NotStated { value, .. } => value.as_deref(),
             Self::Unknown | Self::NoMark | Self::Again | Self::Undo => None,
+            Self::NoDateCode | Self::IllegibleDateCode => None,
         }
     }
 
@@ -229,6 +241,9 @@ impl Statement {
             ("unknown", None) => Self::Unknown,
             ("no-mark", None) => Self::NoMark,
             ("again", None) => Self::Again,
+            ("date-code", Some(code)) => Self::DateCode(code),
+            ("no-date-code", None) => Self::NoDateCode,
+            ("illegible-date-code", None) => Self::IllegibleDateCode,
             ("undo", None) => Self::Undo,
             (kind, value) => Self::NotStated {
                 kind: kind.to_owned(),
@@ -241,6 +256,7 @@ impl Statement {
     pub fn topic(&self) -> Option<Topic> {
         match self {
             Self::Family(_) | Self::Unknown | Self::NoMark | Self::Again => Some(Topic::Identity),
+            Self::DateCode(_) | Self::NoDateCode | Self::IllegibleDateCode => Some(Topic::DateCode),
             Self::Undo => None,
             Self::NotStated { kind, .. } => Some(Topic::Other(kind.clone())),
         }
@@ -320,6 +336,13 @@ mod tests {
             (Statement::Unknown, "unknown", None),
             (Statement::NoMark, "no-mark", None),
             (Statement::Again, "again", None),
+            (
+                Statement::DateCode("7 C 52".into()),
+                "date-code",
+                Some("7 C 52"),
+            ),
+            (Statement::NoDateCode, "no-date-code", None),
+            (Statement::IllegibleDateCode, "illegible-date-code", None),
             (Statement::Undo, "undo", None),
         ];
         for (statement, kind, value) in said {
@@ -336,9 +359,12 @@ mod tests {
 
     #[test]
     fn a_kind_of_a_later_version_is_kept_and_not_acted_on() {
-        let said = Statement::from_words("date-code", Some("7 C 52".into()));
-        assert_eq!((said.kind(), said.value()), ("date-code", Some("7 C 52")));
-        assert_eq!(said.topic(), Some(Topic::Other("date-code".into())));
+        let said = Statement::from_words("foot-wear", Some("three spurs".into()));
+        assert_eq!(
+            (said.kind(), said.value()),
+            ("foot-wear", Some("three spurs"))
+        );
+        assert_eq!(said.topic(), Some(Topic::Other("foot-wear".into())));
     }
 
     #[test]

@@ -5,6 +5,7 @@
 //! begin with a dot are none of ours.
 
 mod cache;
+mod codes;
 mod edit;
 mod edtf;
 mod id;
@@ -18,6 +19,7 @@ mod remark;
 mod tests;
 
 pub use cache::{ExemplarCache, FileCache};
+pub use codes::{CODES_FILE, CodeSchemes, load_code_schemes};
 pub use edit::{EditError, add_exemplar, create_family};
 pub use edtf::Edtf;
 pub use id::{FamilyId, LINES, NotAnId};

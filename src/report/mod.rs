@@ -276,7 +276,8 @@ fn row(
         Some(Statement::Unknown) => (Verdict::Unknown, None),
         Some(Statement::NoMark) => (Verdict::NoMark, None),
         Some(Statement::Again) => (Verdict::Reshoot, None),
-        Some(Statement::Undo | Statement::NotStated { .. }) | None => {
+        // Nothing of another topic is asked for.
+        Some(_) | None => {
             let settled = matches!(answered, Verdict::Named | Verdict::Choose);
             (answered, best.filter(|_| settled).map(str::to_owned))
         }

@@ -98,6 +98,9 @@ pub fn say_decision(decision: &Decision) -> String {
         Statement::Unknown => "not in the library".to_owned(),
         Statement::NoMark => "no mark".to_owned(),
         Statement::Again => "take again".to_owned(),
+        Statement::DateCode(code) => format!("code `{code}`"),
+        Statement::NoDateCode => "no date code".to_owned(),
+        Statement::IllegibleDateCode => "date code not legible".to_owned(),
         Statement::Undo => match decision.replaces {
             Some(number) => format!("undo of decision {number}"),
             None => "undo".to_owned(),

@@ -56,13 +56,21 @@ fn filled(root: &Path) -> Workspace {
         .expect("decide");
     w.decide(moment(), said(about.clone(), Statement::Unknown, Some(1)))
         .expect("decide");
-    w.decide(moment(), said(about, Statement::Undo, Some(2)))
+    w.decide(moment(), said(about.clone(), Statement::Undo, Some(2)))
         .expect("decide");
     w.decide(
         moment(),
         said(About::Photo(two.hash), Statement::Again, None),
     )
     .expect("decide");
+    for (statement, replaces) in [
+        (Statement::DateCode("7 \"C\"·52".into()), None),
+        (Statement::IllegibleDateCode, Some(5)),
+        (Statement::NoDateCode, Some(6)),
+    ] {
+        w.decide(moment(), said(about.clone(), statement, replaces))
+            .expect("decide");
+    }
     w
 }
 
@@ -84,7 +92,7 @@ fn a_rebuilt_database_holds_the_same() {
         .holding()
         .map(|d| d.number)
         .collect();
-    assert_eq!(holding, [1, 4]);
+    assert_eq!(holding, [1, 4, 7]);
 }
 
 #[test]

@@ -173,9 +173,10 @@ const WORLD: [&str; 6] = [
     "anstream",
     "SystemTime",
 ];
-const ENGINE: [&str; 12] = [
+const ENGINE: [&str; 13] = [
     "alignment",
     "answer.rs",
+    "date_code",
     "descriptors",
     "geometry.rs",
     "identify.rs",

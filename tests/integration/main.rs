@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod bad;
+mod confirm;
 mod contract;
 mod date;
 mod decide;

@@ -1,0 +1,28 @@
+//! The short code that says when a piece was made: what codes a maker used, what they mean in
+//! time, and how one is read off a photo without ever being taken for a certainty.
+//!
+//! [`Scheme`] says which codes there are ([`read_schemes`] takes it from TOML) and holds an
+//! [`Automaton`] of them. [`strip`] brings text-like lines of a crop to strips of one height,
+//! [`Reader`] turns a strip into scores for every class and column, and [`decode`] weighs what
+//! the scheme allows against what is there whatever the scheme says.
+
+mod automaton;
+pub mod decode;
+mod glyphs;
+mod made;
+mod reader;
+mod reading;
+mod scheme;
+mod spelling;
+pub mod strip;
+
+pub use automaton::{Automaton, AutomatonError, State};
+pub use glyphs::{Glyphs, Posteriors};
+pub use made::{Made, Years};
+pub use reader::{Reader, ReaderError, STRIP_HIGH};
+pub use reading::{DateAnswer, DateReading, codes_of, read_strip};
+pub use scheme::{
+    Applies, Dates, Fit, Place, Scheme, SchemeRemark, SchemeTrouble, Symbol, Usual, fits,
+    read_schemes,
+};
+pub use spelling::{roman, spelled, value_of_roman};

@@ -1,0 +1,411 @@
+"""Invents strips of code and photographs them, a whole batch at a time on the device.
+
+A code is a list of glyphs on a canvas of 64 x 512. Eight canvases are laid one below the
+other into a square, so that lines have neighbours, and the squares are struck, lit and
+photographed; then each strip is cut out again, not quite straight and not quite in the
+middle, and its ink is measured as the reader does it.
+"""
+
+import random
+from dataclasses import dataclass, fields
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+
+import camera
+from code_glyphs import BASE, CAP, CLASSES, DRAWN, PEN
+from code_glyphs import HIGH as CELL_HIGH
+from code_glyphs import WIDE as CELL_WIDE
+
+# The canvas of one line, the lines of one square, the strip that is read.
+LINE_HIGH, LINE_WIDE, STACK = 64, 512, 8
+STRIP_HIGH, STRIP_WIDE = 32, 256
+MOST = 14
+# Squares at full, half and a quarter of the pixels, in 16ths.
+SHARES = ((1, 5), (2, 7), (4, 4))
+# Ink: quantiles and the least contrast that counts as full ink, in grey levels 0..1.
+HIGH_SHARE, FOOT, LEAST = 0.97, 0.5, 0.03
+ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
+SURE = "ABCDEFGHKLMNPRSTUVWXYZ"
+
+
+# --- text ----------------------------------------------------------------------
+
+
+def code(rng: random.Random, words: list[str]) -> str:
+    """A code as potters stamp them, or a scramble, or a word; spaces are gaps."""
+    year = rng.randint(0, 99)
+    letter = rng.choice(SURE)
+    gap = rng.choice(("", " ", " ", "-", ".", "/", " . "))
+    kind = rng.random()
+    if kind < 0.08:
+        return f"{letter}{gap}{year:02d}"
+    if kind < 0.15:
+        return f"{year:02d}{gap}{rng.randint(1, 4)}" if rng.random() < 0.5 else f"{rng.randint(1, 4)}{gap}{year:02d}"
+    if kind < 0.24:
+        return f"{rng.choice(ROMAN)}{gap}{year:02d}" if rng.random() < 0.7 else f"{year:02d}{gap}{rng.choice(ROMAN)}"
+    if kind < 0.31:
+        return letter + rng.choice(("", " ")) + "." * rng.randint(1, 5)
+    if kind < 0.38:
+        return rng.choice(("", letter, "D", "No")) + str(rng.randint(1, 99999)) + rng.choice(("", "", f"/{letter}"))
+    if kind < 0.43:
+        return rng.choice(("*", "**", "***", "^", "~", "+")) + gap + rng.choice((letter, f"{year:02d}"))
+    if kind < 0.51:
+        return f"{letter}{gap}{rng.randint(1, 12)}{gap}{year:02d}"
+    if kind < 0.55:
+        return f"{rng.choice(('1', '18', '19', '20'))}{year:02d}"
+    if kind < 0.59:
+        return rng.choice("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789")
+    if kind < 0.69:
+        text = rng.choice(words) if rng.random() < 0.6 else f"{rng.choice(words)[:4]} {year:02d}"
+        text = text[: rng.randint(3, MOST)].strip()
+        text = "".join(c for c in text if c in DRAWN or c == " ").strip()
+        return text.upper() if rng.random() < 0.75 else text
+    if kind < 0.79:
+        some = "IIII1111LJTVX0OQD8B3S5Z2669947UG"
+        return "".join(rng.choice(some) for _ in range(rng.randint(1, 7)))
+    figures = rng.random()
+    pool = CLASSES[:36] if figures < 0.5 else CLASSES[26:36] if figures < 0.8 else CLASSES
+    text = "".join(rng.choice(pool) for _ in range(rng.randint(1, 8)))
+    if rng.random() < 0.3:
+        text = "".join(c + (" " if rng.random() < 0.25 else "") for c in text).strip()
+    return text.lower() if rng.random() < 0.06 else text
+
+
+class Codes(torch.utils.data.IterableDataset):
+    """Batches of laid-out codes: glyph tables and labels, without end."""
+
+    def __init__(self, file: dict, split: int, batch: int, seed: int, lower: bool = True):
+        self.advances = file["advances"]
+        self.sign_advances, self.sign_classes = file["sign_advances"], file["sign_classes"]
+        rows = [i for i, f in enumerate(file["fonts"]) if split == 2 or f[1] == split]
+        designs: dict[int, list[int]] = {}
+        for row in rows:
+            designs.setdefault(int(file["fonts"][row][0]), []).append(row)
+        # A script design less often than the rest: codes are seldom written.
+        self.designs = [(files, 0.35 if file["fonts"][files[0]][2] else 1.0) for files in designs.values()]
+        self.words = [str(w) for w in (file["tune_words"] if split == 1 else file["fit_words"])]
+        self.batch, self.seed, self.lower = batch, seed, lower
+        self.by_class: dict[int, list[int]] = {}
+        for i, c in enumerate(self.sign_classes):
+            self.by_class.setdefault(int(c), []).append(i)
+
+    def __iter__(self):
+        info = torch.utils.data.get_worker_info()
+        rng = random.Random(f"codes-{self.seed}-{info.id if info else 0}")
+        while True:
+            yield self.lay(rng)
+
+    def lay(self, rng: random.Random):
+        # Glyph rows: picture (-1 none), x of the pen, y of the baseline, height, width over
+        # height, lean, turn.
+        table = np.zeros((self.batch, MOST, 7), np.float32)
+        table[..., 0] = -1
+        ends = np.zeros((self.batch, 2), np.float32)
+        texts = []
+        for at in range(self.batch):
+            texts.append(self.line(rng, table[at], ends[at]))
+        labels = [[CLASSES.index(c) + 1 for c in text] for text in texts]
+        lengths = np.array([len(label) for label in labels], np.int64)
+        flat = np.array([c for label in labels for c in label], np.int64)
+        return table, ends, flat, lengths
+
+    def line(self, rng: random.Random, rows: np.ndarray, ends: np.ndarray) -> str:
+        """Lays one code; gives its classes, and in `ends` where it begins and stops."""
+        if rng.random() < 0.10:
+            ends[:] = (rng.uniform(0, 200), rng.uniform(280, LINE_WIDE))
+            return ""
+        text = code(rng, self.words)
+        (files,) = rng.choices([d[0] for d in self.designs], [d[1] for d in self.designs])
+        font = rng.choice(files)
+        cap = rng.uniform(30, 50)
+        stretch = rng.uniform(0.72, 1.3)
+        lean = rng.gauss(0, 0.08)
+        tracking = rng.choice((0.0, 0.0, rng.uniform(-0.04, 0.4)))
+        loose = rng.choice((0.0, 0.0, rng.uniform(0, 1)))
+        base = LINE_HIGH / 2 + cap / 2
+        x, slot, said, first = 0.0, 0, "", None
+        for letter in text:
+            if letter == " ":
+                x += cap * stretch * rng.uniform(0.25, 1.1)
+                continue
+            if slot == MOST:
+                break
+            sign = CLASSES.find(letter)
+            drawn = sign in self.by_class and (letter not in DRAWN or rng.random() < 0.6)
+            if drawn:
+                pick = rng.choice(self.by_class[sign])
+                glyph, advance = len(self.advances) * len(DRAWN) + pick, float(self.sign_advances[pick])
+            else:
+                key = DRAWN.index(letter)
+                glyph, advance = font * len(DRAWN) + key, float(self.advances[font][key])
+            size = cap * (1 + 0.05 * loose * rng.gauss(0, 1))
+            step = max(advance + tracking, 0.12) * size * stretch
+            if x + step > LINE_WIDE - 16:
+                break
+            rows[slot] = (glyph, x, base + 0.06 * loose * cap * rng.gauss(0, 1), size, stretch, lean,
+                          0.06 * loose * rng.gauss(0, 1))
+            first = x if first is None else first
+            x += step
+            said += letter.upper()
+            slot += 1
+        shift = rng.uniform(6, max(LINE_WIDE - x - 6, 7))
+        rows[:slot, 1] += shift
+        ends[:] = (shift + (first or 0.0), shift + x)
+        return said
+
+
+# --- drawing -------------------------------------------------------------------
+
+
+class Atlas:
+    """All glyphs and signs on the device, (N, 1, CELL_HIGH, CELL_WIDE) uint8."""
+
+    def __init__(self, file: dict, device: torch.device):
+        fonts = file["glyphs"].reshape(-1, 1, CELL_HIGH, CELL_WIDE)
+        both = np.concatenate([fonts, file["signs"][:, None]])
+        self.tiles = torch.from_numpy(both).to(device)
+        self.scale = 1.0 / float(file["levels"])
+
+
+def draw(atlas: Atlas, table: torch.Tensor) -> torch.Tensor:
+    """Lines (N, 1, LINE_HIGH, LINE_WIDE) of coverage."""
+    n, device = len(table), table.device
+    canvas = torch.zeros(n, 1, LINE_HIGH, LINE_WIDE, device=device)
+    ys = (torch.arange(LINE_HIGH, device=device) + 0.5)[None, :, None]
+    xs = (torch.arange(LINE_WIDE, device=device) + 0.5)[None, None, :]
+    for slot in range(table.shape[1]):
+        some = (table[:, slot, 0] >= 0).nonzero()[:, 0]
+        if not len(some):
+            break
+        glyph, x0, y0, size, stretch, lean, turn = [c[:, None, None] for c in table[some, slot].unbind(1)]
+        dx, dy = xs - x0, ys - y0
+        dx, dy = dx + turn * dy, dy - turn * dx
+        zoom = CAP / size
+        u = PEN + (dx + lean * dy) * zoom / stretch
+        v = BASE + dy * zoom
+        grid = torch.stack([u * (2 / CELL_WIDE) - 1, v * (2 / CELL_HIGH) - 1], -1)
+        tiles = atlas.tiles[glyph[:, 0, 0].long()].float() * atlas.scale
+        canvas[some] = torch.maximum(canvas[some], F.grid_sample(tiles, grid, align_corners=False))
+    return canvas
+
+
+@dataclass
+class Take:
+    """How squares are photographed; every field is (N,) or (N, k)."""
+
+    blur: torch.Tensor
+    defocus: torch.Tensor
+    motion: torch.Tensor
+    noise: torch.Tensor
+    denoise: torch.Tensor
+    sharpen: torch.Tensor
+    curve: torch.Tensor
+    jpeg: torch.Tensor
+
+    def rows(self, index: torch.Tensor) -> "Take":
+        return Take(**{f.name: getattr(self, f.name)[index] for f in fields(self)})
+
+
+class Dice:
+    """Random numbers on the device, so many at a time."""
+
+    def __init__(self, count: int, device: torch.device, generator: torch.Generator):
+        self.count, self.device, self.generator = count, device, generator
+
+    def u(self, low: float = 0.0, high: float = 1.0, *more: int) -> torch.Tensor:
+        size = (self.count, *more)
+        return torch.rand(size, device=self.device, generator=self.generator) * (high - low) + low
+
+    def normal(self, *more: int) -> torch.Tensor:
+        return torch.randn((self.count, *more), device=self.device, generator=self.generator)
+
+    def chance(self, share: float) -> torch.Tensor:
+        return (self.u() < share).float()
+
+    def field(self, rows: int, columns: int, high: int, wide: int) -> torch.Tensor:
+        """Smooth noise (N, 1, high, wide) of about unit variance."""
+        return 1.25 * F.interpolate(self.normal(1, rows, columns), size=(high, wide), mode="bilinear",
+                                    align_corners=False)
+
+
+def per(x: torch.Tensor) -> torch.Tensor:
+    return x.reshape(len(x), -1, 1, 1)
+
+
+def strike(ink: torch.Tensor, dice: Dice, hard: torch.Tensor) -> torch.Tensor:
+    """Strokes swollen or thin, counters filled, a second strike, a smear, patchy loss; by line."""
+    def swell(x, k):
+        return F.max_pool2d(F.max_pool2d(x, (1, k), 1, (0, k // 2)), (k, 1), 1, (k // 2, 0))
+
+    gain = per((dice.normal() * 0.5 * (0.3 + hard)).clamp(-1, 1.3))
+    thick = ink + (swell(ink, 5) - ink) * gain.clamp(0, 1.3)
+    thin = ink + (-swell(-ink, 3) - ink) * (-gain).clamp(0, 1)
+    ink = torch.where(gain > 0, thick, thin).clamp(0, 1)
+    filled = -swell(-swell(ink, 7), 7)
+    patch = (dice.field(3, 24, LINE_HIGH, LINE_WIDE) + 0.6).clamp(0, 1)
+    ink = ink + (filled - ink) * patch * per(dice.chance(0.2) * dice.u() * hard)
+    two = torch.roll(ink, (2, 3), (2, 3)) * 0.5 + torch.roll(ink, (-1, 5), (2, 3)) * 0.5
+    ink = torch.maximum(ink, two * per(dice.chance(0.1) * dice.u(0.3, 1) * hard))
+    trail = F.avg_pool2d(F.pad(ink, (16, 0, 2, 2)), (5, 17), 1)
+    ink = torch.maximum(ink, trail * per(dice.chance(0.18) * dice.u(0.4, 1.6) * hard)).clamp(0, 1)
+    grain = per(dice.u(0.1, 0.8))
+    loss = dice.field(3, 12, LINE_HIGH, LINE_WIDE) + 0.8 * dice.field(6, 40, LINE_HIGH, LINE_WIDE)
+    loss = (loss + 0.6 * grain * dice.field(28, 224, LINE_HIGH, LINE_WIDE)) / 1.4
+    left = per(torch.where(dice.chance(0.4) > 0, 1 - 0.7 * dice.u() * hard, 1 - 0.1 * dice.u()))
+    level = torch.logit(left.clamp(0.01, 0.995)) / 1.702
+    return ink * torch.sigmoid((level - loss) / (0.08 + 0.4 * grain**2))
+
+
+def clutter(ink: torch.Tensor, dice: Dice) -> torch.Tensor:
+    """Rules, arcs and scratches across some lines."""
+    xs = torch.linspace(-1, 1, LINE_WIDE, device=ink.device)[None, None, None]
+    ys = torch.arange(LINE_HIGH, device=ink.device)[None, None, :, None].float()
+    for share, steep in ((0.14, 3.0), (0.10, 60.0)):
+        middle = per(torch.where(dice.chance(0.75) > 0, dice.u(-4, 8) + 56 * dice.chance(0.5), dice.u(8, 56)))
+        bend = per(dice.normal() * 8) * xs**2 + per(dice.normal() * steep) * xs
+        width = per(dice.u(0.6, 3.0))
+        line = (width + 0.5 - (ys - middle - bend).abs()).clamp(0, 1) * per(dice.chance(share) * dice.u(0.3, 1))
+        ink = torch.maximum(ink, line)
+    return ink
+
+
+def light(ink: torch.Tensor, dice: Dice) -> torch.Tensor:
+    """Light (N, 3, H, W) of squares of ink: printed dark or light, faint, or impressed."""
+    u, chance = dice.u, dice.chance
+    dark = chance(0.18)[:, None]
+    white = u(0.45, 0.85, 1) * torch.stack([u(0.95, 1), u(0.9, 1), u(0.7, 1)], 1)
+    deep = u(0.01, 0.12, 3)
+    body = torch.where(dark > 0, deep, white)
+    strong = torch.where(dark > 0, u(0.3, 0.9, 1) * u(0.6, 1, 3), u(0.005, 0.2, 1) * u(0.3, 1, 3))
+    faint = body * (0.55 + 0.3 * u(0, 1, 1))
+    colour = torch.where(chance(0.12)[:, None] > 0, faint, strong)
+    relief = per(chance(0.12) * u(0.2, 0.9))
+    cover = per(torch.where(chance(0.3) > 0, u(0.3, 0.9), u(0.75, 1.0))) * (1 - relief.clamp(0, 1).ceil())
+    soft = camera.soften(ink, 1)
+    shade = soft - torch.roll(soft, (2, 2), (2, 3))
+    side = ink.shape[-1]
+    slow = dice.field(4, 4, side, side) * per(u(0, 0.1)) + dice.field(60, 60, side, side) * per(u(0, 0.025))
+    glaze = per(body) * (1 + slow).clamp_min(0.05)
+    lit = glaze * (1 - cover * ink) + per(colour) * cover * ink
+    lit = lit * (1 + relief * 0.8 * shade)
+    return lit.clamp_min(0) * per(torch.where(chance(0.15) > 0, u(0.12, 0.5), u(0.55, 1.15)))
+
+
+def develop(lit: torch.Tensor, dice: Dice, hard: torch.Tensor) -> torch.Tensor:
+    """Grey 0..1 (N, 1, H, W) of a photograph, parts of the batch at fewer pixels."""
+    u, chance = dice.u, dice.chance
+    take = Take(
+        blur=u(0.3, 0.9) + chance(0.45) * 2.2 * u() * hard, defocus=chance(0.25) * 3.5 * u() * hard,
+        motion=dice.normal(2) * 2.5 * (chance(0.15) * hard)[:, None],
+        noise=0.002 + 0.02 * u() ** 3 + chance(0.15) * 0.04 * u() * hard, denoise=u(), sharpen=u() ** 2 * 1.1,
+        curve=u(-0.1, 0.5), jpeg=u() ** 2)
+    n, _, side, _ = lit.shape
+    parts, start = [], 0
+    for shrink, share in SHARES:
+        stop = n if shrink == SHARES[-1][0] else start + n * share // 16
+        index = torch.arange(start, stop, device=lit.device)
+        some = F.avg_pool2d(lit[start:stop], shrink) if shrink > 1 else lit[start:stop]
+        rows = take.rows(index)
+        # What is small already is not blurred by as many pixels again.
+        for name in ("blur", "defocus", "motion"):
+            setattr(rows, name, getattr(rows, name) / (1.0, 1.0, 1.6)[shrink // 2])
+        few = camera.shot(camera.lens(some, rows), rows, dice)
+        few = 0.299 * few[:, :1] + 0.587 * few[:, 1:2] + 0.114 * few[:, 2:]
+        few = (few * 255).round() / 255
+        if shrink > 1:
+            few = F.interpolate(few, size=(side, side), mode="bilinear", align_corners=False)
+        parts.append(few)
+        start = stop
+    return torch.cat(parts)
+
+
+def cut(squares: torch.Tensor, ends: torch.Tensor, dice: Dice) -> tuple[torch.Tensor, torch.Tensor]:
+    """Strips (N, 1, STRIP_HIGH, STRIP_WIDE) out of squares, a little askew, and where their
+    codes begin and end (N, 2)."""
+    device = squares.device
+    ys = (torch.arange(STRIP_HIGH, device=device) + 0.5)[None, :, None] - STRIP_HIGH / 2
+    xs = (torch.arange(STRIP_WIDE, device=device) + 0.5)[None, None, :]
+    wide, middle_x = ends[:, 1] - ends[:, 0], ends.mean(1)
+    zoom = 2 * torch.exp(dice.normal() * 0.1).clamp(0.8, 1.25)
+    zoom = torch.maximum(zoom, wide / (STRIP_WIDE - 6))
+    half = wide / (2 * zoom)
+    centre = torch.minimum(torch.maximum(middle_x / 2, half + 2), STRIP_WIDE - half - 2)
+    turn = (dice.normal() * 0.012)[:, None, None]
+    bend = (dice.normal() * 2.0)[:, None, None]
+    up = (dice.normal() * 3.0)[:, None, None]
+    line = torch.arange(dice.count, device=device) % STACK
+    middle_y = ((line + 0.5) * LINE_HIGH)[:, None, None]
+    z, side = zoom[:, None, None], STACK * LINE_HIGH
+    total = 0
+    pictures = squares.repeat_interleave(STACK, 0)
+    for dx in (-0.25, 0.25):
+        for dy in (-0.25, 0.25):
+            x, y = xs + dx - centre[:, None, None], ys + dy
+            px = middle_x[:, None, None] + z * (x - turn * y)
+            py = middle_y + up + z * (y + turn * x) + bend * (x / (STRIP_WIDE / 2)) ** 2
+            grid = torch.stack([px * (2 / LINE_WIDE) - 1, py.expand_as(px) * (2 / side) - 1], -1)
+            total = total + F.grid_sample(pictures, grid, align_corners=False, padding_mode="border")
+    return total / 4, torch.stack([centre - half, centre + half], 1)
+
+
+# --- ink of a strip --------------------------------------------------------------
+
+
+def quantile(values: torch.Tensor, count: torch.Tensor, share: float) -> torch.Tensor:
+    """Floor-indexed quantile of the first `count` of sorted rows (N, M)."""
+    index = (share * (count - 1)).floor().long()
+    return values.gather(1, index[:, None])[:, 0]
+
+
+def plane(grey: torch.Tensor, weight: torch.Tensor) -> torch.Tensor:
+    """The residual of grey (N, 1, H, W) from its weighted plane in x and y, -1..1 each."""
+    n, _, high, wide = grey.shape
+    y = ((torch.arange(high, device=grey.device) + 0.5) * (2 / high) - 1)[:, None].expand(high, wide)
+    x = ((torch.arange(wide, device=grey.device) + 0.5) * (2 / wide) - 1)[None].expand(high, wide)
+    basis = torch.stack([torch.ones_like(x), x, y], -1).reshape(-1, 3)
+    w, g = weight.reshape(n, -1), grey.reshape(n, -1)
+    normal = torch.einsum("nm,mi,mj->nij", w, basis, basis)
+    normal = normal + 1e-3 * torch.eye(3, device=grey.device)
+    right = torch.einsum("nm,mi->ni", w * g, basis)
+    flat = torch.linalg.solve(normal, right)
+    return (g - flat @ basis.T).reshape(grey.shape)
+
+
+def strip_ink(grey: torch.Tensor, keep: torch.Tensor) -> torch.Tensor:
+    """Ink 0..1 of strips of grey 0..1 (N, 1, H, W) where `keep` (same shape) is 1, else 0."""
+    n = len(grey)
+    count = keep.reshape(n, -1).sum(1)
+
+    def ranked(values):
+        return values.masked_fill(keep == 0, float("inf")).reshape(n, -1).sort(1)[0]
+
+    distance = plane(grey, keep).abs()
+    middle = per(quantile(ranked(distance), count, 0.5).clamp_min(1e-3))
+    distance = plane(grey, keep / (1 + (distance / (2 * middle)) ** 2)).abs()
+    order = ranked(distance)
+    foot = per(FOOT * quantile(order, count, 0.5))
+    top = per(quantile(order, count, HIGH_SHARE)).clamp_min(LEAST)
+    return ((distance - foot) / (top - foot).clamp_min(LEAST / 2)).clamp(0, 1) * keep
+
+
+@torch.no_grad()
+def strips(atlas: Atlas, table: torch.Tensor, ends: torch.Tensor, generator: torch.Generator,
+           hardness: float = 1.0) -> tuple[torch.Tensor, torch.Tensor]:
+    """Ink of strips (N, 1, STRIP_HIGH, STRIP_WIDE) and their grey."""
+    n, device = len(table), table.device
+    lines, squares = Dice(n, device, generator), Dice(n // STACK, device, generator)
+    hard = hardness * squares.u() ** 0.7
+    by_line = hard.repeat_interleave(STACK)
+    ink = clutter(strike(draw(atlas, table), lines, by_line), lines)
+    side = STACK * LINE_HIGH
+    grey = develop(light(ink.reshape(n // STACK, 1, side, LINE_WIDE), squares), squares, hard)
+    grey, ends = cut(grey, ends, lines)
+    # The finder keeps a margin around the line; what lies outside was not cut.
+    xs = (torch.arange(STRIP_WIDE, device=device) + 0.5)[None]
+    margin = lines.u(4, 24)[:, None]
+    inside = (xs >= ends[:, :1] - margin) & (xs <= ends[:, 1:] + margin)
+    whole = lines.chance(0.35)[:, None] > 0
+    keep = (inside | whole).float()[:, None, None].expand_as(grey)
+    return strip_ink(grey, keep), grey
