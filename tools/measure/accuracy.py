@@ -15,6 +15,7 @@ def contents_of(arguments: argparse.Namespace) -> lots.Contents:
         bare=arguments.bare,
         tops=arguments.tops,
         extras=arguments.extras,
+        thin=arguments.thin,
     )
 
 

@@ -45,11 +45,14 @@ class Contents:
     tops: int = 70
     # The further conditions and the distractors.
     extras: bool = True
+    # Only every so many-th photo of all that is rendered, the same ones as in the whole lot.
+    thin: int = 1
 
     def flags(self) -> list[str]:
         counts = {"families": self.families, "unknown": self.unknown, "bare": self.bare}
         counts |= {"unknown-siblings": self.unknown_siblings, "tops": self.tops}
         words = [w for name, n in counts.items() for w in (f"--{name}", str(n))]
+        words += ["--every", str(self.thin)]
         return words + (["--extras"] if self.extras else [])
 
 
