@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 mod demo_files;
 
 /// Everything that takes part in an answer.
-const STAGES: [&str; 12] = [
+const STAGES: [&str; 15] = [
     "src/alignment",
     "src/answer.rs",
     "src/descriptors",
@@ -15,11 +15,14 @@ const STAGES: [&str; 12] = [
     "src/identify.rs",
     "src/ink",
     "src/mark",
+    "src/net.rs",
     "src/photo",
     "src/raster.rs",
+    "src/references.rs",
     "src/shortlist.rs",
     "src/underside",
     "src/verdict",
+    "src/weights",
 ];
 
 fn main() -> std::io::Result<()> {

@@ -106,8 +106,6 @@ reasons! {
     TooSmall = "too-small", "the mark is small in the frame: come closer";
     /// The frame cuts the mark.
     CutOff = "cut-off", "the mark runs out of the frame: show all of it";
-    /// A sticker or a hand covers part of the mark.
-    Covered = "covered", "something lies over the mark: photograph it uncovered if you can";
     /// The strike itself is weak: the piece's nature, not the photo's.
     WeakStrike = "weak-strike", "weak strike: another photo adds no ink; light from the side may show more";
     /// Decoration, not an underside.

@@ -48,7 +48,8 @@ impl<F: Frame> Point<F> {
 
     /// Euclidean distance in pixels of `F`.
     pub fn distance(self, other: Self) -> f64 {
-        (self.x - other.x).hypot(self.y - other.y)
+        let (dx, dy) = (self.x - other.x, self.y - other.y);
+        (dx * dx + dy * dy).sqrt()
     }
 }
 

@@ -1,78 +1,128 @@
-//! A first cut of the library: the exemplars whose coarse shape is most like a mark's.
+//! A first cut of the library: the exemplars whose imprint is most like a mark's.
+//!
+//! The search is exact: every mark against every turn of every exemplar, one matrix product. Equal
+//! libraries give equal lists on every machine: likenesses are rounded before they are ordered.
 
+use crate::descriptors::imprint::{Imprint, LENGTH, TURNS, turn};
 use crate::descriptors::product_transposed;
-use crate::descriptors::shape::{LENGTH, Pose, PosedCodes};
 
-/// An exemplar that may fit, with the poses that made it so.
-#[derive(Debug, Clone)]
+/// An exemplar that may be a mark's.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Entry {
+    /// Index of the mark among those asked about.
+    pub mark: usize,
     /// Index into the references.
     pub exemplar: usize,
-    /// Dot product of the codes at the best pose, -1 to 1.
+    /// Cosine of the two imprints at the best turn, -1 to 1.
     pub likeness: f32,
-    /// The best poses, at distinct turns.
-    pub poses: Vec<Pose>,
+    /// How far that stands above the library's middle for this mark, in the library's own spread.
+    pub standing: f32,
+    /// Radians by which the exemplar was turned to lie like the mark, to within an eighth turn.
+    pub turn: f64,
 }
 
-/// Exemplar codes row by row.
+/// Imprints of all exemplars at all turns, row by row.
 #[derive(Debug, Clone, Default)]
-pub struct CodeTable {
+pub struct ImprintTable {
     rows: Vec<f32>,
-    count: usize,
 }
 
-/// Poses kept of each exemplar.
-const POSES: usize = 2;
-/// Two poses this far apart in turn (radians) are distinct.
-const DISTINCT_TURN: f64 = 0.4;
+/// Likenesses are ordered in steps of this; smaller differences are left to the index.
+const STEP: f32 = 1e-5;
+/// Least spread of a library's likenesses: a few exemplars may all be alike.
+const LEAST_SPREAD: f32 = 0.05;
+/// Share of a normal distribution below one standard deviation.
+const ONE_DEVIATION: f32 = 0.84;
 
-impl CodeTable {
-    pub fn new<'a>(codes: impl Iterator<Item = &'a [f32]>) -> Self {
-        let mut table = Self::default();
-        for c in codes {
-            table.rows.extend_from_slice(c);
-            table.count += 1;
+impl ImprintTable {
+    /// From each exemplar's imprints at its turns.
+    pub fn new<'a>(imprints: impl Iterator<Item = &'a [f32]>) -> Self {
+        Self {
+            rows: imprints.flatten().copied().collect(),
         }
-        table
     }
 
-    /// The `limit` exemplars most like the mark, best first, ties by index.
-    pub fn shortlist(&self, codes: &PosedCodes, limit: usize) -> Vec<Entry> {
-        let poses = codes.poses.len();
-        let mut scores = vec![0.0f32; poses * self.count];
-        product_transposed(codes.rows(), &self.rows, LENGTH, &mut scores);
-        let mut entries: Vec<Entry> = (0..self.count)
-            .map(|e| {
-                let column = |p: usize| scores[p * self.count + e];
-                let best = best_of(poses, column, |_| true);
-                let far = |p: usize| {
-                    let d = (codes.poses[p].turn - codes.poses[best].turn)
-                        .rem_euclid(std::f64::consts::TAU);
-                    d.min(std::f64::consts::TAU - d) > DISTINCT_TURN
-                };
-                let second = best_of(poses, column, far);
-                let mut picked = vec![codes.poses[best], codes.poses[second]];
-                picked.truncate(POSES);
-                Entry {
-                    exemplar: e,
-                    likeness: column(best),
-                    poses: picked,
-                }
-            })
+    fn count(&self) -> usize {
+        self.rows.len() / (LENGTH * TURNS)
+    }
+
+    /// All exemplars for every mark, the likest pairs first.
+    pub fn rank(&self, marks: &[Imprint]) -> Vec<Entry> {
+        let asked: Vec<f32> = marks.iter().flat_map(|m| m.0.iter().copied()).collect();
+        let mut scores = vec![0.0f32; marks.len() * self.count() * TURNS];
+        if scores.is_empty() {
+            return Vec::new();
+        }
+        product_transposed(&asked, &self.rows, LENGTH, &mut scores);
+        let mut entries: Vec<Entry> = scores
+            .chunks_exact(self.count() * TURNS)
+            .enumerate()
+            .flat_map(|(mark, row)| Self::of_mark(mark, row))
             .collect();
         entries.sort_by(|a, b| {
             b.likeness
                 .total_cmp(&a.likeness)
+                .then(a.mark.cmp(&b.mark))
                 .then(a.exemplar.cmp(&b.exemplar))
         });
-        entries.truncate(limit);
+        entries
+    }
+
+    fn of_mark(mark: usize, row: &[f32]) -> Vec<Entry> {
+        let mut entries: Vec<Entry> = row
+            .chunks_exact(TURNS)
+            .enumerate()
+            .map(|(exemplar, turns)| {
+                let first = (0usize, f32::NEG_INFINITY);
+                let (k, best) = turns
+                    .iter()
+                    .enumerate()
+                    .fold(first, |b, (k, &s)| if s > b.1 { (k, s) } else { b });
+                Entry {
+                    mark,
+                    exemplar,
+                    likeness: (best / STEP).round() * STEP,
+                    standing: 0.0,
+                    turn: turn(k),
+                }
+            })
+            .collect();
+        let mut all: Vec<f32> = entries.iter().map(|e| e.likeness).collect();
+        let middle = crate::raster::quantile(&mut all, 0.5);
+        let spread = (crate::raster::quantile(&mut all, ONE_DEVIATION) - middle).max(LEAST_SPREAD);
+        for e in &mut entries {
+            e.standing = (e.likeness - middle) / spread;
+        }
         entries
     }
 }
 
-fn best_of(n: usize, score: impl Fn(usize) -> f32, allowed: impl Fn(usize) -> bool) -> usize {
-    (0..n)
-        .filter(|&i| allowed(i))
-        .max_by(|&a, &b| score(a).total_cmp(&score(b)).then(b.cmp(&a)))
-        .unwrap_or(0)
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A unit vector along one axis at one turn, and along another at the others.
+    fn exemplar(axis: usize, at: usize) -> Vec<f32> {
+        (0..TURNS)
+            .flat_map(|k| {
+                let mut row = vec![0.0; LENGTH];
+                row[if k == at { axis } else { LENGTH - 1 }] = 1.0;
+                row
+            })
+            .collect()
+    }
+
+    #[test]
+    fn the_likest_comes_first_with_its_turn() {
+        let library = [exemplar(3, 2), exemplar(5, 6), exemplar(7, 0)];
+        let table = ImprintTable::new(library.iter().map(Vec::as_slice));
+        let mut asked = vec![0.0; LENGTH];
+        (asked[5], asked[3]) = (0.8, 0.6);
+        let found = table.rank(&[Imprint(asked)]);
+        let order: Vec<usize> = found.iter().map(|e| e.exemplar).collect();
+        assert_eq!(order, [1, 0, 2]);
+        assert_eq!(found[0].turn, turn(6));
+        assert!(found[0].standing > found[1].standing);
+        assert!(ImprintTable::default().rank(&[]).is_empty());
+    }
 }

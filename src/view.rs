@@ -1,10 +1,11 @@
 //! The photo at working size: what the base and the search for marks are studied on.
 
-use fast_image_resize::images::Image;
+use fast_image_resize::images::{Image, ImageRef};
 use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
 use image::RgbImage;
 
-use crate::ink::{colour, noise_of, quiet, stand_out};
+use crate::ink::overview::{self, Overview};
+use crate::ink::{colour, quiet, stand_out};
 use crate::raster::Plane;
 
 /// Longer side of the view, in pixels. A mark of 5 % of the width still spans 60 of them.
@@ -15,72 +16,85 @@ pub const SEARCH_STEP: usize = 2;
 /// that shading across the base does not count as ink.
 const SEARCH_GROUND: f32 = 0.045;
 
-/// Ink of this many noise units counts as strong on the view.
-const FULL_INK: f32 = 14.0;
+/// A photo shrunk to working sizes.
+#[derive(Debug, Clone)]
+pub struct Shrunk {
+    /// The longer side has at most [`VIEW_SIDE`] pixels.
+    pub rgb: RgbImage,
+    /// The same at half and at a quarter of the size.
+    pub coarser: [RgbImage; 2],
+    /// The same for the overview.
+    pub small: RgbImage,
+    /// Photo pixels per pixel of `rgb`.
+    pub scale: f64,
+}
 
-/// The shrunk photo and its ink in noise units.
+impl Shrunk {
+    /// Shrinks a photo; never enlarges.
+    pub fn of(photo: &RgbImage) -> Self {
+        let to_fit = |picture: &RgbImage, side: u32| -> RgbImage {
+            let (w, h) = picture.dimensions();
+            let k = (f64::from(side) / f64::from(w.max(h))).min(1.0);
+            let size = |v: u32| ((f64::from(v) * k).round() as u32).max(1);
+            shrink(picture, size(w), size(h))
+        };
+        let (w, h) = photo.dimensions();
+        let rgb = to_fit(photo, VIEW_SIDE);
+        let (vw, vh) = rgb.dimensions();
+        Self {
+            coarser: [2, 4].map(|k| shrink(&rgb, (vw / k).max(1), (vh / k).max(1))),
+            small: to_fit(&rgb, overview::SIDE),
+            scale: (f64::from(w.max(h)) / f64::from(VIEW_SIDE)).max(1.0),
+            rgb,
+        }
+    }
+}
+
+/// The photo at working size, and what stands out in it.
 #[derive(Debug, Clone)]
 pub struct View {
     pub rgb: RgbImage,
-    /// Signed lightness against the ground at the view's own size, -1 to 1, compressed so that
-    /// weak strokes keep their shape.
-    pub tone: Plane,
+    /// The photo at half and at a quarter of the view's size.
+    pub coarser: [RgbImage; 2],
+    /// What of the whole photo stands out.
+    pub overview: Overview,
     /// L*, a*, b* at search size (`SEARCH_STEP` times smaller than `rgb`).
     pub lab: [Plane; 3],
     /// Difference from the local ground in noise units, at search size.
     pub contrast: Plane,
-    /// Standard deviation of the noise of L*, at search size.
-    pub noise: f32,
     /// Photo pixels per view pixel.
     pub scale: f64,
 }
 
 impl View {
-    /// Shrinks a photo (never enlarges) and maps its ink.
+    /// Shrinks a photo and maps its ink.
     pub fn of(photo: &RgbImage) -> Self {
-        let (w, h) = photo.dimensions();
-        let scale = (f64::from(w.max(h)) / f64::from(VIEW_SIDE)).max(1.0);
-        let size = |v: u32| ((f64::from(v) / scale).round() as u32).max(1);
-        let rgb = if scale > 1.0 {
-            shrink(photo, size(w), size(h))
-        } else {
-            photo.clone()
-        };
-        let raw = colour::lab_planes(&rgb);
+        Self::map(Shrunk::of(photo))
+    }
+
+    /// Maps the ink of a shrunk photo.
+    pub fn map(shrunk: Shrunk) -> Self {
+        let raw = colour::lab_planes(&shrunk.coarser[0]);
         let seen = Plane::filled(raw[0].width(), raw[0].height(), 1.0);
-        let as_taken = noise_of(&raw, &seen, 1);
-        let (fine_lab, fine_noise) = quiet(raw, &seen, 1);
-        let standing = stand_out(&fine_lab, &seen, &fine_noise, SEARCH_GROUND);
-        let tone = standing.tone.map(|t| (t / FULL_INK).tanh());
-        // What was smoothed at the view's size has grain as wide as the smoothing.
-        let grain = if as_taken[0] > fine_noise[0] * 1.05 {
-            2
-        } else {
-            1
-        };
-        let small = fine_lab.map(|p| p.shrink(SEARCH_STEP));
-        let seen = Plane::filled(small[0].width(), small[0].height(), 1.0);
-        let (lab, noise) = quiet(small, &seen, grain);
+        let (lab, noise) = quiet(raw, &seen, 1);
         let contrast = stand_out(&lab, &seen, &noise, SEARCH_GROUND).difference;
         Self {
-            rgb,
-            tone,
+            overview: Overview::of(&shrunk.small),
+            rgb: shrunk.rgb,
+            coarser: shrunk.coarser,
             lab,
             contrast,
-            noise: noise[0],
-            scale,
+            scale: shrunk.scale,
         }
     }
 }
 
 /// Area-averaging resize.
 fn shrink(rgb: &RgbImage, width: u32, height: u32) -> RgbImage {
-    let source = Image::from_vec_u8(
-        rgb.width(),
-        rgb.height(),
-        rgb.as_raw().clone(),
-        PixelType::U8x3,
-    );
+    if rgb.dimensions() == (width, height) {
+        return rgb.clone();
+    }
+    let source = ImageRef::new(rgb.width(), rgb.height(), rgb.as_raw(), PixelType::U8x3);
     let mut target = Image::new(width, height, PixelType::U8x3);
     let options = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Hamming));
     let done = source.is_ok_and(|s| Resizer::new().resize(&s, &mut target, &options).is_ok());

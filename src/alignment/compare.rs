@@ -269,58 +269,6 @@ fn tile_at(laid: &Laid, exemplar: &Plane, x0: usize, y0: usize, dx: i32, dy: i32
     m.correlation()
 }
 
-/// How a photo decides between two exemplars where they differ, from -1 (the other) to 1 (this
-/// one), and how much of the difference could be seen, from 0 to 1.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Decision {
-    pub lean: f32,
-    pub seen: f32,
-}
-
-/// Exemplar ink differing by more than this (0 to 1) after the same blur is a deciding part.
-const DECIDING: f32 = 0.25;
-/// Deciding pixels (comparison frame) under which two exemplars count as the same.
-const DECIDING_LEAST: f32 = 60.0;
-
-/// Compares the photo's ink with two templates in the parts where they differ. All three planes
-/// are in the mark's own frame at [`COMPARE_SIDE`].
-pub fn decide(photo: &Plane, seen: &Plane, this: &Plane, other: &Plane) -> Decision {
-    let mut part = this.zip(
-        other,
-        |a, b| if (a - b).abs() > DECIDING { 1.0 } else { 0.0 },
-    );
-    part = crate::ink::box_max(&part, 2);
-    let total: f32 = part.data().iter().sum();
-    if total < DECIDING_LEAST {
-        return Decision {
-            lean: 0.0,
-            seen: 0.0,
-        };
-    }
-    let (mut here, mut gap) = (0.0f32, 0.0f32);
-    let (mut a, mut b) = (Moments::default(), Moments::default());
-    for i in 0..part.data().len() {
-        if part.data()[i] < 0.5 || seen.data()[i] < 0.5 {
-            continue;
-        }
-        here += 1.0;
-        let (p, x, y) = (photo.data()[i], this.data()[i], other.data()[i]);
-        a.add(p, x);
-        b.add(p, y);
-        gap += (x - y).abs();
-    }
-    if here < DECIDING_LEAST / 2.0 || gap <= 0.0 {
-        return Decision {
-            lean: 0.0,
-            seen: here / total,
-        };
-    }
-    Decision {
-        lean: (a.correlation() - b.correlation()) / 2.0,
-        seen: here / total,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -357,14 +305,5 @@ mod tests {
         assert!(compare(&weak, &full).coverage < 0.95);
         assert!(compare(&strong, &part).extra > 0.08);
         assert!(compare(&strong, &full).correlation > 0.9);
-    }
-
-    #[test]
-    fn the_deciding_part_decides() {
-        let (a, b) = (bars(Some(2)), bars(Some(5)));
-        let d = decide(&a, &ones(), &a, &b);
-        assert!(d.lean > 0.5 && d.seen > 0.99, "{d:?}");
-        assert!(decide(&b, &ones(), &a, &b).lean < -0.5);
-        assert_eq!(decide(&a, &ones(), &a, &a).lean, 0.0);
     }
 }

@@ -27,11 +27,61 @@ pub enum Freedom {
     Projective,
 }
 
-/// Ink, validity and gradients at one size of the pyramid.
+/// Ink and validity at one size of the pyramid.
 #[derive(Debug, Clone)]
 pub struct Level {
     pub ink: Plane,
     pub valid: Plane,
+}
+
+/// A mark's level made ready to be pulled through maps: ink, its slopes along x and y, and
+/// validity, side by side for each pixel.
+#[derive(Debug, Clone)]
+pub struct Slopes {
+    side: usize,
+    texels: Vec<[f32; 4]>,
+}
+
+impl Slopes {
+    /// Central differences, one-sided at the border. The level is square.
+    pub fn of(level: &Level) -> Self {
+        let (w, h) = (level.ink.width(), level.ink.height());
+        let side = w.min(h);
+        let near = |i: usize| (i.saturating_sub(1), (i + 1).min(side - 1));
+        let texel = |x: usize, y: usize| {
+            let ((x0, x1), (y0, y1)) = (near(x), near(y));
+            let gx = (level.ink.get(x1, y) - level.ink.get(x0, y)) / (x1 - x0).max(1) as f32;
+            let gy = (level.ink.get(x, y1) - level.ink.get(x, y0)) / (y1 - y0).max(1) as f32;
+            [level.ink.get(x, y), gx, gy, level.valid.get(x, y)]
+        };
+        let texels = (0..side * side)
+            .map(|i| texel(i % side, i / side))
+            .collect();
+        Self { side, texels }
+    }
+
+    /// Bilinear, edges replicated; `None` outside.
+    fn sample(&self, x: f32, y: f32) -> Option<[f32; 4]> {
+        let most = self.side as f32;
+        if !(x >= 0.0 && y >= 0.0 && x <= most && y <= most) {
+            return None;
+        }
+        let fx = (x - 0.5).clamp(0.0, most - 1.0);
+        let fy = (y - 0.5).clamp(0.0, most - 1.0);
+        let (x0, y0) = (fx as usize, fy as usize);
+        let (x1, y1) = ((x0 + 1).min(self.side - 1), (y0 + 1).min(self.side - 1));
+        let (ax, ay) = (fx - x0 as f32, fy - y0 as f32);
+        let (top, bottom) = (
+            &self.texels[y0 * self.side..],
+            &self.texels[y1 * self.side..],
+        );
+        let (a, b, c, d) = (top[x0], top[x1], bottom[x0], bottom[x1]);
+        Some(std::array::from_fn(|i| {
+            let t = a[i] + (b[i] - a[i]) * ax;
+            let u = c[i] + (d[i] - c[i]) * ax;
+            t + (u - t) * ay
+        }))
+    }
 }
 
 /// Outcome of a refinement at one level.
@@ -47,7 +97,7 @@ pub struct Refined {
 /// `within` is 1 inside the exemplar's mark (level size).
 pub fn refine(
     start: &Homography<Mark, Exemplar>,
-    mark: &Level,
+    mark: &Slopes,
     exemplar: &Level,
     within: &Plane,
     shrink: f64,
@@ -115,25 +165,26 @@ struct Step {
     freedom: Freedom,
 }
 
-/// Photo ink brought into the exemplar's frame: value, gradient along its axes, known or not.
+/// Photo ink brought into the exemplar's frame: value, gradient along its axes, and the
+/// exemplar's own ink there.
 struct Pulled {
-    index: usize,
     x: f32,
     y: f32,
     value: f32,
     gx: f32,
     gy: f32,
+    own: f32,
 }
 
-fn pull(back: &Matrix3<f64>, mark: &Level, exemplar: &Level, within: &Plane) -> Vec<Pulled> {
+fn pull(back: &Matrix3<f64>, mark: &Slopes, exemplar: &Level, within: &Plane) -> Vec<Pulled> {
     let m: [[f32; 3]; 3] = std::array::from_fn(|r| std::array::from_fn(|c| back[(r, c)] as f32));
-    let (w, h) = (exemplar.ink.width(), exemplar.ink.height());
-    let mut out = Vec::with_capacity(w * h);
-    for y in 0..h {
+    let w = exemplar.ink.width();
+    let mut out = Vec::with_capacity(exemplar.ink.data().len());
+    for (y, inside) in within.data().chunks_exact(w).enumerate() {
         let v = y as f32 + 0.5;
+        let (own, known) = (exemplar.ink.row(y), exemplar.valid.row(y));
         for x in 0..w {
-            let index = y * w + x;
-            if within.data()[index] < 0.5 || exemplar.valid.data()[index] < 0.5 {
+            if inside[x] < 0.5 || known[x] < 0.5 {
                 continue;
             }
             let u = x as f32 + 0.5;
@@ -143,31 +194,42 @@ fn pull(back: &Matrix3<f64>, mark: &Level, exemplar: &Level, within: &Plane) -> 
             }
             let px = (m[0][0] * u + m[0][1] * v + m[0][2]) / z;
             let py = (m[1][0] * u + m[1][1] * v + m[1][2]) / z;
-            if !mark.ink.contains(px, py) || mark.valid.sample(px, py) < 0.75 {
+            let Some([value, dx, dy, valid]) = mark.sample(px, py) else {
+                continue;
+            };
+            if valid < 0.75 {
                 continue;
             }
             // Derivatives of the place in the mark by the place in the exemplar.
             let (jxu, jxv) = ((m[0][0] - px * m[2][0]) / z, (m[0][1] - px * m[2][1]) / z);
             let (jyu, jyv) = ((m[1][0] - py * m[2][0]) / z, (m[1][1] - py * m[2][1]) / z);
-            let dx = mark.ink.sample(px + 0.5, py) - mark.ink.sample(px - 0.5, py);
-            let dy = mark.ink.sample(px, py + 0.5) - mark.ink.sample(px, py - 0.5);
             out.push(Pulled {
-                index,
                 x: u,
                 y: v,
-                value: mark.ink.sample(px, py),
+                value,
                 gx: dx * jxu + dy * jyu,
                 gy: dx * jxv + dy * jyv,
+                own: own[x],
             });
         }
     }
     out
 }
 
+/// Mean and spread.
+fn moments(n: f32, values: impl Iterator<Item = f32>) -> (f32, f32) {
+    let (s, q) = values.fold((0.0f32, 0.0f32), |a, v| (a.0 + v, a.1 + v * v));
+    let mean = s / n;
+    (mean, (q / n - mean * mean).max(1e-8).sqrt())
+}
+
+/// Pixels summed in single precision before they join the double-precision totals.
+const RUN: usize = 256;
+
 impl Step {
     fn build(
         back: &Matrix3<f64>,
-        mark: &Level,
+        mark: &Slopes,
         exemplar: &Level,
         within: &Plane,
         freedom: Freedom,
@@ -177,35 +239,38 @@ impl Step {
             return None;
         }
         let n = pulled.len() as f32;
-        let stats = |values: &mut dyn Iterator<Item = f32>| {
-            let (s, q) = values.fold((0.0f32, 0.0f32), |a, v| (a.0 + v, a.1 + v * v));
-            let mean = s / n;
-            (mean, (q / n - mean * mean).max(1e-8).sqrt())
-        };
-        let (mp, sp) = stats(&mut pulled.iter().map(|p| p.value));
-        let (me, se) = stats(&mut pulled.iter().map(|p| exemplar.ink.data()[p.index]));
-        let centre = exemplar.ink.width() as f64 / 2.0;
+        let (mp, sp) = moments(n, pulled.iter().map(|p| p.value));
+        let (me, se) = moments(n, pulled.iter().map(|p| p.own));
+        let centre = exemplar.ink.width() as f32 / 2.0;
         let mut normal = SMatrix::<f64, 8, 8>::zeros();
         let mut right = SVector::<f64, 8>::zeros();
-        let mut product = 0.0f32;
-        for p in &pulled {
-            let a = (p.value - mp) / sp;
-            let b = (exemplar.ink.data()[p.index] - me) / se;
-            product += a * b;
-            let r = b - a;
-            let weight = (1.0 / (1.0 + (r / OUTLIER).powi(2))).powi(2);
-            let (x, y) = (
-                (f64::from(p.x) - centre) / centre,
-                (f64::from(p.y) - centre) / centre,
-            );
-            let (gx, gy) = (f64::from(p.gx / sp) * centre, f64::from(p.gy / sp) * centre);
-            let row = jacobian(freedom, x, y, gx, gy);
-            let w = f64::from(weight);
+        let mut product = 0.0f64;
+        for run in pulled.chunks(RUN) {
+            let mut sums = [[0.0f32; 8]; 9];
+            let mut agreed = 0.0f32;
+            for p in run {
+                let a = (p.value - mp) / sp;
+                let b = (p.own - me) / se;
+                agreed += a * b;
+                let r = b - a;
+                let weight = 1.0 / (1.0 + (r / OUTLIER) * (r / OUTLIER));
+                let weight = weight * weight;
+                let (x, y) = ((p.x - centre) / centre, (p.y - centre) / centre);
+                let (gx, gy) = (p.gx / sp * centre, p.gy / sp * centre);
+                let row = jacobian(freedom, x, y, gx, gy);
+                for i in 0..8 {
+                    let wi = weight * row[i];
+                    for j in 0..8 {
+                        sums[i][j] += wi * row[j];
+                    }
+                    sums[8][i] += wi * r;
+                }
+            }
+            product += f64::from(agreed);
             for i in 0..8 {
-                let wi = w * row[i];
-                right[i] += wi * f64::from(r);
+                right[i] += f64::from(sums[8][i]);
                 for j in i..8 {
-                    normal[(i, j)] += wi * row[j];
+                    normal[(i, j)] += f64::from(sums[i][j]);
                 }
             }
         }
@@ -217,8 +282,8 @@ impl Step {
         Some(Self {
             normal,
             right,
-            correlation: product / n,
-            centre,
+            correlation: product as f32 / n,
+            centre: f64::from(centre),
             freedom,
         })
     }
@@ -263,7 +328,7 @@ impl Step {
 }
 
 /// Derivative of the pulled ink by the parameters, in coordinates from -1 to 1.
-fn jacobian(freedom: Freedom, x: f64, y: f64, gx: f64, gy: f64) -> [f64; 8] {
+fn jacobian(freedom: Freedom, x: f32, y: f32, gx: f32, gy: f32) -> [f32; 8] {
     match freedom {
         Freedom::Similarity => [gx, gy, gx * x + gy * y, gy * x - gx * y, 0.0, 0.0, 0.0, 0.0],
         Freedom::Affine => [gx, gy, gx * x, gx * y, gy * x, gy * y, 0.0, 0.0],
@@ -310,8 +375,15 @@ mod tests {
         let start = Homography::<Mark, Exemplar>::similarity(1.0, 0.03, -10.0, 1.0);
         for k in [1, 2, 4] {
             let (a, b) = (level(&mark, k), level(&exemplar, k));
-            let got = refine(&start, &a, &b, &b.valid, k as f64, Freedom::Affine)
-                .expect("enough pixels are known");
+            let got = refine(
+                &start,
+                &Slopes::of(&a),
+                &b,
+                &b.valid,
+                k as f64,
+                Freedom::Affine,
+            )
+            .expect("enough pixels are known");
             for p in [(70.0, 80.0), (180.0, 160.0), (90.0, 170.0)].map(|(x, y)| Point::new(x, y)) {
                 let (want, is) = (truth.apply(p), got.map.apply(p));
                 let miss = want.expect("in front").distance(is.expect("in front"));

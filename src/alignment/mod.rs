@@ -2,7 +2,9 @@
 
 pub mod compare;
 pub mod consensus;
+pub mod contest;
 pub mod dense;
+pub mod parts;
 
 use crate::descriptors::shape::Pose;
 use crate::descriptors::signature::{ExemplarSignature, MarkSignature, SHRINKS};
@@ -33,55 +35,47 @@ pub struct Fit {
     pub laid: Laid,
 }
 
-/// Tries `lead` (a map on which so many points of the view agreed) or else the consensus of the
-/// mark's own points and the coarse `poses`, and keeps what correlates best.
-pub fn draft(
-    mark: &MarkSignature,
-    exemplar: &ExemplarSignature,
-    poses: &[Pose],
-    lead: Option<(Homography<Mark, Exemplar>, usize)>,
-) -> Option<Draft> {
+/// Tries the consensus of the mark's own points and the coarse `poses`, and keeps what correlates
+/// best.
+pub fn draft(mark: &MarkSignature, exemplar: &ExemplarSignature, poses: &[Pose]) -> Option<Draft> {
     let side = SIDE as f64;
     let limit = consensus::CUT_TO_CUT;
+    let own = consensus::agree::<Mark>(&mark.points, &exemplar.points, side, limit);
     let mut starts: Vec<(Homography<Mark, Exemplar>, usize)> = Vec::new();
-    match lead {
-        Some(lead) if consensus::is_plausible(&lead.0, limit) => starts.push(lead),
-        Some(_) => return None,
-        None => {
-            let own = consensus::agree::<Mark>(&mark.points, &exemplar.points, side, limit);
-            starts.extend(own.iter().map(|c| (c.to_exemplar, c.agreeing)));
-            if own.is_none_or(|c| c.agreeing < TRUSTED_POINTS) {
-                starts.extend(poses.iter().map(|p| (p.to_map(side), 0)));
-            }
-        }
+    starts.extend(own.iter().map(|c| (c.to_exemplar, c.agreeing)));
+    if own.is_none_or(|c| c.agreeing < TRUSTED_POINTS) {
+        starts.extend(poses.iter().map(|p| (p.to_map(side), 0)));
     }
     starts
         .into_iter()
-        .filter_map(|(map, agreeing)| {
-            let freedom = if agreeing > 0 {
-                Freedom::Affine
-            } else {
-                Freedom::Similarity
-            };
-            let first = at_level(&map, mark, exemplar, 0, freedom)?;
-            let better = match freedom {
-                Freedom::Similarity => {
-                    at_level(&first.map, mark, exemplar, 0, Freedom::Affine).unwrap_or(first)
-                }
-                _ => first,
-            };
-            let kept = if consensus::is_plausible(&better.map, consensus::CUT_TO_CUT) {
-                better
-            } else {
-                first
-            };
-            Some(Draft {
-                map: kept.map,
-                agreeing,
-                correlation: kept.correlation,
-            })
-        })
+        .filter_map(|(map, agreeing)| lay_roughly(&map, agreeing, mark, exemplar))
         .max_by(|a, b| rank(a).total_cmp(&rank(b)))
+}
+
+fn lay_roughly(
+    map: &Homography<Mark, Exemplar>,
+    agreeing: usize,
+    mark: &MarkSignature,
+    exemplar: &ExemplarSignature,
+) -> Option<Draft> {
+    let first = match agreeing {
+        0 => at_level(map, mark, exemplar, 0, Freedom::Similarity)?,
+        _ => at_level(map, mark, exemplar, 0, Freedom::Affine)?,
+    };
+    let better = match agreeing {
+        0 => at_level(&first.map, mark, exemplar, 0, Freedom::Affine).unwrap_or(first),
+        _ => first,
+    };
+    let kept = if consensus::is_plausible(&better.map, consensus::CUT_TO_CUT) {
+        better
+    } else {
+        first
+    };
+    Some(Draft {
+        map: kept.map,
+        agreeing,
+        correlation: kept.correlation,
+    })
 }
 
 /// A consensus counts for as much as correlation where the ink itself is hard to see.
@@ -125,7 +119,7 @@ fn at_level(
 ) -> Option<dense::Refined> {
     dense::refine(
         map,
-        &mark.levels[level],
+        &mark.slopes[level],
         &exemplar.levels[level],
         &exemplar.within[level],
         SHRINKS[level] as f64,

@@ -184,7 +184,10 @@ fn each_photo(
 ) -> Result<bool, Failure> {
     let references = opened.references(intake.jobs);
     let answered = Mutex::new(opened.cache.answered(key)?);
-    let settings = Settings::default();
+    let settings = Settings {
+        crops: true,
+        ..Settings::default()
+    };
     let seeing = Seeing {
         references: &references,
         settings: &settings,

@@ -9,8 +9,9 @@ use super::rounded;
 use crate::answer::{PhotoAnswer, Verdict};
 use crate::decision::{ContentHash, Region};
 use crate::folder;
-use crate::identify::{self, References, Settings};
+use crate::identify::{self, Settings};
 use crate::photo::{self, DecodeLimits, PhotoError};
+use crate::references::References;
 use crate::report::frame;
 use crate::workspace::KeptCrop;
 

@@ -13,10 +13,11 @@ use super::table::Table;
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, rounded, warning};
 use crate::answer::{PhotoAnswer, SCHEMA, StageTime, Verdict};
 use crate::folder::{self, Listing, Obstacle};
-use crate::identify::{self, References, Settings};
+use crate::identify::{self, Settings};
 use crate::in_order::in_order;
 use crate::library::{self, ExemplarCache, FileCache, Library, Remark, Severity};
 use crate::photo::{self, DecodeLimits, PhotoError};
+use crate::references::References;
 
 /// Why the loop over the photos ended early.
 enum Stop {
@@ -156,6 +157,7 @@ fn match_all(
 ) -> Result<Option<Stop>, Failure> {
     let settings = Settings {
         top: args.top.get(),
+        ..Settings::default()
     };
     in_order(
         &listing.photos,

@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use super::matching::tell_remarks;
 use super::{Failure, warning};
 use crate::decision::{ContentHash, Moment};
-use crate::identify::{self, References};
+use crate::identify;
 use crate::library::{self, FamilyId, FileCache, Library};
+use crate::references::References;
 use crate::report::{FamilyName, Names, Sheet, Shot};
 use crate::workspace::{
     Cache, CacheKey, Sighting, Workspace, WorkspaceError, readable_file_name, readable_path,

@@ -340,7 +340,7 @@ fn axes(level: &Plane, x: f32, y: f32, sigma: f32) -> Vec<f32> {
             let Some((gx, gy)) = gradient(level, cx + i, cy + j) else {
                 continue;
             };
-            let magnitude = gx.hypot(gy);
+            let magnitude = (gx * gx + gy * gy).sqrt();
             if magnitude < 1e-6 {
                 continue;
             }
@@ -397,14 +397,20 @@ fn histogram(level: &Plane, x: f32, y: f32, sigma: f32, axis: f32) -> Option<Des
             let Some((gx, gy)) = gradient(level, cx + i, cy + j) else {
                 continue;
             };
-            let magnitude = gx.hypot(gy);
+            let magnitude = (gx * gx + gy * gy).sqrt();
             if magnitude < 1e-6 {
                 continue;
             }
             let (du, dv) = (u - half + 0.5, v - half + 0.5);
             let weight = magnitude * (-(du * du + dv * dv) / (2.0 * half * half)).exp();
+            // Both angles lie in the same half turn.
             let angle = unsigned_angle(gx, gy) - axis;
-            let o = angle.rem_euclid(std::f32::consts::PI) / std::f32::consts::PI * BINS as f32;
+            let angle = if angle < 0.0 {
+                angle + std::f32::consts::PI
+            } else {
+                angle
+            };
+            let o = angle / std::f32::consts::PI * BINS as f32;
             spread(&mut bins, u, v, o, weight);
         }
     }

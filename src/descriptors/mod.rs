@@ -1,5 +1,7 @@
-//! What a mark looks like, in numbers that can be compared: local edge descriptors and hashes.
+//! What a mark looks like, in numbers that can be compared: the learned imprint of the whole, local
+//! edge descriptors, coarse shape.
 
+pub mod imprint;
 pub mod keypoints;
 pub mod shape;
 pub mod signature;

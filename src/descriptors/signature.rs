@@ -1,12 +1,14 @@
 //! Everything that is compared of one mark: local points, coarse shape, and its ink at three
 //! sizes.
 
+use super::imprint;
 use super::keypoints::{Halves, Keypoint, PointSet, describe};
 use super::shape::{self, PosedCodes, ShapeCode};
 use super::stored::quantise;
-use crate::alignment::dense::Level;
+use crate::alignment::dense::{Level, Slopes};
 use crate::geometry::{Exemplar, Frame, Homography, Photo, Quad};
 use crate::ink::InkMap;
+use crate::ink::small::SmallInk;
 use crate::mark::cut::{Cut, SIDE};
 use crate::raster::Plane;
 
@@ -16,8 +18,8 @@ const EXEMPLAR_POINTS: usize = 360;
 /// Sizes of the ink pyramid: the frame's side divided by these.
 pub const SHRINKS: [usize; 3] = [8, 4, 2];
 /// Turns, and sizes, at which a photo's mark is coded.
-const TURNS: usize = 36;
-const SCALES: [f64; 5] = [0.76, 0.87, 1.0, 1.15, 1.32];
+const TURNS: usize = 24;
+const SCALES: [f64; 4] = [0.8, 0.93, 1.08, 1.25];
 
 /// A photo's mark, ready to be compared.
 #[derive(Debug, Clone)]
@@ -26,6 +28,8 @@ pub struct MarkSignature {
     pub codes: PosedCodes,
     /// Ink from coarse to fine, by [`SHRINKS`].
     pub levels: [Level; 3],
+    /// The two coarser levels, made ready for refinement.
+    pub slopes: [Slopes; 2],
 }
 
 impl MarkSignature {
@@ -41,6 +45,7 @@ impl MarkSignature {
         Self {
             points,
             codes,
+            slopes: [Slopes::of(&levels[0]), Slopes::of(&levels[1])],
             levels,
         }
     }
@@ -51,6 +56,8 @@ impl MarkSignature {
 pub struct ExemplarSignature {
     pub points: PointSet,
     pub code: ShapeCode,
+    /// Imprints at all turns, row by row.
+    pub imprints: Vec<f32>,
     pub levels: [Level; 3],
     /// 1 inside the mark's box, by [`SHRINKS`].
     pub within: [Plane; 3],
@@ -60,7 +67,7 @@ pub struct ExemplarSignature {
 }
 
 impl ExemplarSignature {
-    pub fn of(cut: &Cut<Exemplar>, quad: Quad<Exemplar>) -> Self {
+    pub fn of(cut: &Cut<Exemplar>, quad: Quad<Exemplar>, small: &SmallInk) -> Self {
         let mut ink = cut.ink.clone();
         let inside = box_mask(&quad, SIDE, BOX_MARGIN);
         ink.ink = ink.ink.zip(&inside, |v, m| v * m);
@@ -84,6 +91,7 @@ impl ExemplarSignature {
         Self {
             points,
             code,
+            imprints: imprint::at_all_turns(small),
             levels,
             within,
             quad,

@@ -36,8 +36,10 @@ pub fn write(quad: &Quad<Photo>, s: &ExemplarSignature) -> Vec<u8> {
             out.extend(plane.data().iter().map(|&v| to_byte(v)));
         }
     }
-    out.extend((s.code.0.len() as u32).to_le_bytes());
-    s.code.0.iter().for_each(|v| out.extend(v.to_le_bytes()));
+    for numbers in [&s.code.0, &s.imprints] {
+        out.extend((numbers.len() as u32).to_le_bytes());
+        numbers.iter().for_each(|v| out.extend(v.to_le_bytes()));
+    }
     out.extend((s.points.len() as u32).to_le_bytes());
     for k in &s.points.points {
         for v in [k.x, k.y, k.sigma, k.axis, k.response] {
@@ -73,8 +75,8 @@ pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, ExemplarSignature)> {
         levels.push(Level { ink, valid });
         within.push(r.plane(side)?);
     }
-    let length = r.count()?;
-    let code = ShapeCode((0..length).map(|_| r.float()).collect::<Option<_>>()?);
+    let code = ShapeCode(r.floats()?);
+    let imprints = r.floats()?;
     let count = r.count()?;
     let points: Vec<Keypoint> = (0..count).map(|_| r.keypoint()).collect::<Option<_>>()?;
     let rows_of_points = r.take(count.checked_mul(LENGTH)?)?;
@@ -88,6 +90,7 @@ pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, ExemplarSignature)> {
     let signature = ExemplarSignature {
         points,
         code,
+        imprints,
         levels: levels.try_into().ok()?,
         within: within.try_into().ok()?,
         quad: in_frame,
@@ -113,6 +116,13 @@ impl<'a> Reader<'a> {
 
     fn float(&mut self) -> Option<f32> {
         Some(f32::from_le_bytes(self.take(4)?.try_into().ok()?))
+    }
+
+    fn floats(&mut self) -> Option<Vec<f32>> {
+        let length = self.count()?;
+        let raw = self.take(length.checked_mul(4)?)?;
+        let value = |b: &[u8]| Some(f32::from_le_bytes(b.try_into().ok()?));
+        raw.chunks_exact(4).map(value).collect()
     }
 
     fn double(&mut self) -> Option<f64> {

@@ -6,7 +6,10 @@
 //! impressed mark all come out bright on black. The ground is estimated by normalised convolution
 //! (Knutsson and Westin 1993) twice: the second time with ink weighted down.
 
+mod boxes;
 pub mod colour;
+pub mod overview;
+pub mod small;
 
 use image::RgbImage;
 
@@ -250,29 +253,36 @@ pub fn box_max(p: &Plane, r: usize) -> Plane {
 }
 
 /// Running minimum or maximum over a square, by doubling windows (each pass joins two).
-fn rank_filter(p: &Plane, r: usize, pick: fn(f32, f32) -> f32, pad: f32) -> Plane {
+fn rank_filter(p: &Plane, r: usize, pick: impl Fn(f32, f32) -> f32 + Copy, pad: f32) -> Plane {
     let (w, h) = (p.width(), p.height());
-    let mut out = p.clone();
+    let window = 2 * r + 1;
+    let mut rows = vec![pad; w * (h + 2 * r)];
     for y in 0..h {
         let line = rank_line(p.row(y), r, pick, pad);
-        out.data_mut()[y * w..(y + 1) * w].copy_from_slice(&line);
+        rows[(y + r) * w..(y + r + 1) * w].copy_from_slice(&line);
     }
-    let mut column = vec![0.0; h];
-    for x in 0..w {
-        (0..h).for_each(|y| column[y] = out.get(x, y));
-        let line = rank_line(&column, r, pick, pad);
-        (0..h).for_each(|y| out.set(x, y, line[y]));
+    // The same down the columns, whole rows at a time.
+    let mut have = 1;
+    while have < window {
+        let step = have.min(window - have);
+        for y in 0..h + 2 * r - step {
+            let (head, tail) = rows.split_at_mut((y + step) * w);
+            let (here, there) = (&mut head[y * w..(y + 1) * w], &tail[..w]);
+            here.iter_mut()
+                .zip(there)
+                .for_each(|(a, b)| *a = pick(*a, *b));
+        }
+        have += step;
     }
-    out
+    rows.truncate(w * h);
+    Plane::from_vec(w, h, rows)
 }
 
-fn rank_line(src: &[f32], r: usize, pick: fn(f32, f32) -> f32, pad: f32) -> Vec<f32> {
+fn rank_line(src: &[f32], r: usize, pick: impl Fn(f32, f32) -> f32 + Copy, pad: f32) -> Vec<f32> {
     let n = src.len();
     let window = 2 * r + 1;
-    let mut buf: Vec<f32> = std::iter::repeat_n(pad, r)
-        .chain(src.iter().copied())
-        .chain(std::iter::repeat_n(pad, r))
-        .collect();
+    let mut buf = vec![pad; n + 2 * r];
+    buf[r..r + n].copy_from_slice(src);
     let mut have = 1;
     while have < window {
         let step = have.min(window - have);

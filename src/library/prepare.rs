@@ -8,8 +8,9 @@ use rayon::prelude::*;
 use super::cache::{self, ExemplarCache};
 use super::remark::{Remark, Trouble};
 use super::{Exemplar, Family, Library};
-use crate::identify::{self, PreparedExemplar, Reference, References};
+use crate::identify;
 use crate::photo::{self, DecodeLimits, PhotoError};
+use crate::references::{PreparedExemplar, Reference, References, prepare_exemplar};
 
 /// Prepares every exemplar on `jobs` threads; what could not be used is told in the remarks.
 ///
@@ -116,7 +117,7 @@ fn one(
 
 fn fresh(bytes: &[u8], exemplar: &Exemplar) -> Result<PreparedExemplar, PhotoError> {
     let photo = photo::read_photo(bytes, &DecodeLimits::default())?;
-    photo::guarded(|| identify::prepare_exemplar(&photo, exemplar.quad)).map_err(|panicked| {
+    photo::guarded(|| prepare_exemplar(&photo, exemplar.quad)).map_err(|panicked| {
         PhotoError::Internal {
             detail: panicked.message,
         }

@@ -2,10 +2,12 @@
 
 use image::RgbImage;
 
-use crate::geometry::{Frame, Homography, Photo, Point};
+use crate::geometry::{Frame, Homography, Mark, Photo, Point};
+use crate::ink::small::{self, SmallInk};
 use crate::ink::{InkMap, map_ink};
 use crate::mark::regions::Region;
-use crate::raster::warp_rgb;
+use crate::raster::{Plane, warp_rgb};
+use crate::view::View;
 
 /// Side of the square frame of a mark, in pixels.
 pub const SIDE: usize = 448;
@@ -21,12 +23,19 @@ pub struct Cut<F: Frame> {
     pub from_photo: Homography<Photo, F>,
 }
 
-/// Cuts a region out of the photo. `scale` is the photo's size over the view's.
-pub fn cut<F: Frame>(photo: &RgbImage, region: &Region, scale: f64) -> Option<Cut<F>> {
-    let from_photo = frame_of(region, scale);
-    let to_photo = from_photo.inverse()?;
-    let (rgb, seen) = warp_rgb(photo, &to_photo, SIDE, SIDE);
-    let enlarged = from_photo.local_area(Point::new(0.0, 0.0)).abs().sqrt();
+/// Cuts a region out of the photo, or out of its view where that is fine enough. `None` for a region
+/// without a radius.
+pub fn cut<F: Frame>(photo: &RgbImage, view: &View, region: &Region) -> Option<Cut<F>> {
+    let from_photo: Homography<Photo, F> = frame_of(region, view.scale, SIDE, FILL);
+    let fine = 2.0 * region.radius / FILL >= SIDE as f64;
+    let (source, scale) = if fine {
+        (&view.rgb, 1.0)
+    } else {
+        (photo, view.scale)
+    };
+    let from_source: Homography<Photo, F> = frame_of(region, scale, SIDE, FILL);
+    let (rgb, seen) = warp_rgb(source, &from_source.inverse()?, SIDE, SIDE);
+    let enlarged = from_source.local_area(Point::new(0.0, 0.0)).abs().sqrt();
     let ink = map_ink(&rgb, &seen, (enlarged.ceil() as usize).max(1));
     Some(Cut {
         rgb,
@@ -35,10 +44,16 @@ pub fn cut<F: Frame>(photo: &RgbImage, region: &Region, scale: f64) -> Option<Cu
     })
 }
 
-/// The map from the photo to the frame in which the region's circle fills its share of the side.
-pub fn frame_of<F: Frame>(region: &Region, scale: f64) -> Homography<Photo, F> {
-    let half = SIDE as f64 / 2.0;
-    let k = half * FILL / region.radius;
+/// The map from a picture, `scale` times the view's size, to a frame of `side` pixels in which the
+/// region's circle fills `fill` of the side.
+fn frame_of<A: Frame, F: Frame>(
+    region: &Region,
+    scale: f64,
+    side: usize,
+    fill: f64,
+) -> Homography<A, F> {
+    let half = side as f64 / 2.0;
+    let k = half * fill / region.radius;
     let [[a, b], [c, d]] = region.upright;
     let centre = Point::<F>::new(region.centre.0, region.centre.1);
     Homography::affine([
@@ -46,6 +61,35 @@ pub fn frame_of<F: Frame>(region: &Region, scale: f64) -> Homography<Photo, F> {
         [k * c / scale, k * d / scale, half - k * centre.y],
     ])
 }
+
+/// The small ink map of a region, cut from the size of the picture that is nearest to its own.
+pub fn small(photo: &RgbImage, view: &View, region: &Region) -> SmallInk {
+    let wanted = 2.0 * region.radius / SMALL_FILL / small::SIDE as f64;
+    // Sizes are relative to the view: the photo itself is the finest.
+    let (source, scale) = if wanted < 1.0 {
+        (photo, view.scale)
+    } else if wanted < 2.0 {
+        (&view.rgb, 1.0)
+    } else if wanted < 4.0 {
+        (&view.coarser[0], 0.5)
+    } else {
+        (&view.coarser[1], 0.25)
+    };
+    let frame: Homography<Photo, Mark> = frame_of(region, scale, small::SIDE, SMALL_FILL);
+    let cut = frame
+        .inverse()
+        .map(|back| warp_rgb(source, &back, small::SIDE, small::SIDE));
+    let side = small::SIDE as u32;
+    // A region has a radius, so that its frame can be inverted.
+    let (rgb, inside) = cut.unwrap_or_else(|| {
+        let nothing = Plane::filled(small::SIDE, small::SIDE, 0.0);
+        (RgbImage::new(side, side), nothing)
+    });
+    SmallInk::of(&rgb, &inside)
+}
+
+/// Share of the small map's side that the circle fills, as in training.
+const SMALL_FILL: f64 = 1.0 / 1.08;
 
 /// The whole picture as one mark: for exemplars whose box cannot be used.
 pub fn whole<F: Frame>(photo: &RgbImage, region: &Region, scale: f64) -> Cut<F> {

@@ -1,4 +1,5 @@
 //! Marks: where they lie in the view, and their cut-outs in a frame of fixed size.
 
 pub mod cut;
+pub mod finder;
 pub mod regions;

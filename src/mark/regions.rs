@@ -8,7 +8,7 @@
 
 use imageproc::region_labelling::{Connectivity, connected_components};
 
-use crate::geometry::{Point, View};
+use crate::geometry::{Photo, Point, Quad, View};
 use crate::raster::Plane;
 use crate::underside::Underside;
 
@@ -31,8 +31,8 @@ const LEAST_PIXELS: u32 = 6;
 const RING_BAND: f64 = 0.02;
 /// Rings with a semi-axis below this share of the map's longer side may belong to a mark.
 const RING_LEAST: f64 = 0.27;
-/// An outline drawn this well bounds the search.
-const OUTLINE_SUPPORT: f64 = 0.6;
+/// A rim bounds the search where its longer semi-axis is at least this share of the map's longer side.
+const RIM_LEAST: f64 = 0.3;
 /// Gap that is bridged, in units of the mean size of the two neighbours: once for tight marks,
 /// once for loosely set ones.
 const BRIDGES: [f64; 2] = [0.7, 1.6];
@@ -63,6 +63,31 @@ pub struct Region {
     pub parts: usize,
 }
 
+impl Region {
+    /// The same place with `k` times the radius.
+    pub fn sized(&self, k: f64) -> Self {
+        Self {
+            radius: self.radius * k,
+            ..self.clone()
+        }
+    }
+
+    /// The smallest rectangle around the ink whose upper edge runs at `angle` (radians) in the
+    /// photo. `scale` is the photo's size over the view's.
+    pub fn box_at(&self, scale: f64, angle: f64) -> Quad<Photo> {
+        let (s, c) = angle.sin_cos();
+        let (mut u0, mut v0) = (f64::INFINITY, f64::INFINITY);
+        let (mut u1, mut v1) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+        for p in &self.hull {
+            let (x, y) = (p.x * scale, p.y * scale);
+            let (u, v) = (c * x + s * y, -s * x + c * y);
+            (u0, v0, u1, v1) = (u0.min(u), v0.min(v), u1.max(u), v1.max(v));
+        }
+        let back = |u: f64, v: f64| [c * u - s * v, s * u + c * v];
+        Quad::from_array([back(u0, v0), back(u1, v0), back(u1, v1), back(u0, v1)])
+    }
+}
+
 /// One connected blob of ink.
 #[derive(Debug, Clone)]
 struct Component {
@@ -81,7 +106,7 @@ impl Component {
 }
 
 /// Turning strength of every pixel of a contrast map.
-pub fn turning(contrast: &Plane) -> Plane {
+fn turning(contrast: &Plane) -> Plane {
     let (w, h) = (contrast.width(), contrast.height());
     let c = contrast.map(|v| FULL_CONTRAST * (v / FULL_CONTRAST).tanh());
     let (mut xx, mut xy, mut yy) = (
@@ -114,6 +139,9 @@ pub fn turning(contrast: &Plane) -> Plane {
 /// Proposes at most `limit` regions, best first. `contrast` is ink in noise units on a map that is
 /// `step` times smaller than the view.
 pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize) -> Vec<Region> {
+    if limit == 0 {
+        return Vec::new();
+    }
     let upright = tilt_of(underside);
     let side = contrast.width().max(contrast.height()) as f64;
     let turning = turning(contrast);
@@ -153,6 +181,75 @@ pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize)
     }
     kept
 }
+
+/// All that stands out on a base, strokes and lettering, and the tilt to undo.
+#[derive(Debug, Clone)]
+pub struct StandingInk {
+    components: Vec<Component>,
+    upright: [[f64; 2]; 2],
+    step: f64,
+}
+
+impl StandingInk {
+    /// `contrast` is ink in noise units on a map that is `step` times smaller than the view.
+    pub fn of(contrast: &Plane, underside: &Underside, step: f64) -> Self {
+        let mut found = components(contrast, FAINT_INK, underside, step);
+        found.extend(components(&turning(contrast), TURNING[0], underside, step));
+        Self {
+            components: found,
+            upright: tilt_of(underside),
+            step,
+        }
+    }
+}
+
+/// The region of a circle known beforehand, in view pixels; its hull is the ink found in it, or its
+/// inscribed square where none stands out.
+pub fn in_circle(centre: Point<View>, radius: f64, ink: &StandingInk) -> Region {
+    let (upright, step) = (ink.upright, ink.step);
+    let inside = |c: &&Component| {
+        let middle = Point::<View>::new(
+            (c.bounds.0 + c.bounds.2) / 2.0 * step,
+            (c.bounds.1 + c.bounds.3) / 2.0 * step,
+        );
+        middle.distance(centre) < radius && c.size() * step < 2.0 * radius
+    };
+    let hull: Vec<Point<View>> = ink
+        .components
+        .iter()
+        .filter(inside)
+        .flat_map(|c| c.extremes)
+        .map(|(x, y)| Point::new(x * step, y * step))
+        .filter(|p| p.distance(centre) < CIRCLE_REACH * radius)
+        .collect();
+    let parts = hull.len() / DIRECTIONS.len();
+    let hull = if parts >= CIRCLE_PARTS {
+        hull
+    } else {
+        let r = radius * DIAGONAL;
+        [(-r, -r), (r, -r), (r, r), (-r, r)]
+            .map(|(dx, dy)| Point::new(centre.x + dx, centre.y + dy))
+            .to_vec()
+    };
+    let stretch = (upright[0][0] * upright[1][1] - upright[0][1] * upright[1][0])
+        .abs()
+        .sqrt();
+    Region {
+        upright,
+        centre: turned(&upright, (centre.x, centre.y)),
+        radius: (radius * stretch).max(1.0),
+        score: 0.0,
+        hull,
+        parts,
+    }
+}
+
+/// Ink (noise units) from which a component bounds a mark whose place is known.
+const FAINT_INK: f32 = 3.0;
+/// Ink further out than this many radii is not the mark's, and fewer components than this do not
+/// bound it.
+const CIRCLE_REACH: f64 = 1.1;
+const CIRCLE_PARTS: usize = 3;
 
 /// The region of everything that stands out, for a flat scan that shows one mark and nothing
 /// else. `None` where nothing does.
@@ -256,11 +353,10 @@ fn components(map: &Plane, least: f32, underside: &Underside, step: f64) -> Vec<
         .map(|r| (r, r.ellipse.to_scale::<View>(1.0 / step)))
         .filter(|(_, e)| e.major > RING_LEAST * side)
         .collect();
-    let outline = rings
-        .iter()
-        .filter(|(r, e)| r.support > OUTLINE_SUPPORT && r.bounds_body() && e.major > 0.3 * side)
-        .max_by(|a, b| a.1.major.total_cmp(&b.1.major))
-        .map(|(_, e)| *e);
+    let outline = underside
+        .rim()
+        .map(|r| r.ellipse.to_scale::<View>(1.0 / step))
+        .filter(|e| e.major > RIM_LEAST * side);
     let mut binary = image::GrayImage::new(w as u32, h as u32);
     for y in 0..h {
         for x in 0..w {

@@ -39,7 +39,7 @@ impl Edges {
         for y in 1..h.saturating_sub(1) {
             for x in 1..w.saturating_sub(1) {
                 let (gx, gy) = gradient(x, y);
-                strength.set(x, y, gx.hypot(gy));
+                strength.set(x, y, (gx * gx + gy * gy).sqrt());
             }
         }
         for y in 2..h.saturating_sub(2) {

@@ -92,9 +92,10 @@ impl<F: Frame> Ellipse<F> {
     /// The point at parameter `t` (radians) and the outward unit normal there.
     pub fn at(&self, t: f64) -> (Point<F>, (f64, f64)) {
         let (s, c) = self.angle.sin_cos();
-        let (u, v) = (self.major * t.cos(), self.minor * t.sin());
-        let (nu, nv) = (self.minor * t.cos(), self.major * t.sin());
-        let length = nu.hypot(nv).max(1e-12);
+        let (sin, cos) = t.sin_cos();
+        let (u, v) = (self.major * cos, self.minor * sin);
+        let (nu, nv) = (self.minor * cos, self.major * sin);
+        let length = (nu * nu + nv * nv).sqrt().max(1e-12);
         let turn = |p: f64, q: f64| (c * p - s * q, s * p + c * q);
         let (x, y) = turn(u, v);
         (

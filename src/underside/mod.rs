@@ -4,7 +4,6 @@
 
 pub mod edges;
 pub mod ellipse;
-pub mod layout;
 
 use crate::geometry::{Point, View};
 use crate::raster::Plane;
@@ -31,6 +30,10 @@ const LEAST_VISIBLE: f64 = 0.45;
 const FLATTEST: f64 = 0.4;
 /// Smallest semi-axis worth having, as a share of the search side.
 const SMALLEST: f64 = 0.12;
+/// An edge this near to a better-drawn ellipse (search pixels) belongs to that one.
+const EXPLAINED: f64 = 2.5;
+/// Rings kept.
+const RINGS: usize = 8;
 /// Ellipses alike within this share of their size are one.
 const SAME: f64 = 0.06;
 
@@ -65,11 +68,35 @@ pub struct Underside {
 }
 
 impl Underside {
+    /// Whether the rim or the foot ring runs inside the frame all round.
+    pub fn is_whole(&self) -> bool {
+        self.rings
+            .iter()
+            .any(|r| r.visible > WHOLE_VISIBLE && r.support > WHOLE_SUPPORT)
+    }
+
+    /// The piece's own outline: the largest ring that parts it from what lies around, preferably one
+    /// that is drawn all but whole.
+    pub fn rim(&self) -> Option<&Ring> {
+        RIM_SUPPORT.iter().find_map(|&least| {
+            self.rings
+                .iter()
+                .filter(|r| r.bounds_body() && r.support > least)
+                .max_by(|a, b| a.ellipse.major.total_cmp(&b.ellipse.major))
+        })
+    }
+
     /// The outermost well-drawn ellipse.
     pub fn outline(&self) -> Option<&Ring> {
         self.rings.first()
     }
 }
+
+/// A ring with this support and visibility shows the whole base.
+const WHOLE_SUPPORT: f64 = 0.7;
+const WHOLE_VISIBLE: f64 = 0.985;
+/// Share of a rim's points that must lie on edges: once for clear ones, once for what there is.
+const RIM_SUPPORT: [f64; 2] = [0.8, 0.6];
 
 /// Finds the ellipses of a base. `lightness` is L* on a map `step` times smaller than the view.
 pub fn find(lightness: &Plane, step: f64) -> Underside {
@@ -104,7 +131,7 @@ pub fn find(lightness: &Plane, step: f64) -> Underside {
         }
     }
     Underside {
-        rings: distinct(found, f64::from(k) * step)
+        rings: distinct(found, &edges, frame, f64::from(k) * step)
             .into_iter()
             .map(|r| Ring {
                 step: lightness_step(&r.ellipse.to_scale(1.0 / step), lightness),
@@ -186,6 +213,28 @@ fn edge_near(p: Point<View>, normal: (f64, f64), edges: &Edges) -> Option<Point<
     })
 }
 
+/// Share of the visible circumference drawn by edges that no ring of `kept` lies on.
+fn fresh(ring: &Ring, kept: &[Ring], edges: &Edges, frame: (f64, f64)) -> f64 {
+    let (mut inside, mut drawn) = (0usize, 0usize);
+    for i in 0..SAMPLES {
+        let (p, normal) = ring
+            .ellipse
+            .at(std::f64::consts::TAU * i as f64 / SAMPLES as f64);
+        if p.x < 2.0 || p.y < 2.0 || p.x > frame.0 - 2.0 || p.y > frame.1 - 2.0 {
+            continue;
+        }
+        inside += 1;
+        let explained = |q: &Point<View>| {
+            kept.iter().any(|o| {
+                let e = &o.ellipse;
+                (e.radius_of(*q) - 1.0).abs() * e.minor < EXPLAINED
+            })
+        };
+        drawn += usize::from(edge_near(p, normal, edges).is_some_and(|q| !explained(&q)));
+    }
+    drawn as f64 / inside.max(1) as f64
+}
+
 fn supporters(e: &Ellipse<View>, edges: &Edges) -> Vec<Point<View>> {
     (0..2 * SAMPLES)
         .filter_map(|i| {
@@ -195,8 +244,9 @@ fn supporters(e: &Ellipse<View>, edges: &Edges) -> Vec<Point<View>> {
         .collect()
 }
 
-/// The best of each group of like ellipses, the largest first, in view pixels.
-fn distinct(mut found: Vec<Ring>, k: f64) -> Vec<Ring> {
+/// The best of each group of like ellipses, the largest first, in view pixels. What a better-drawn
+/// ellipse explains counts no more: an ellipse that leans on half of the rim is no ring.
+fn distinct(mut found: Vec<Ring>, edges: &Edges, frame: (f64, f64), k: f64) -> Vec<Ring> {
     found.sort_by(|a, b| (b.support * b.visible).total_cmp(&(a.support * a.visible)));
     let mut kept: Vec<Ring> = Vec::new();
     for ring in found {
@@ -207,11 +257,13 @@ fn distinct(mut found: Vec<Ring>, k: f64) -> Vec<Ring> {
                 && (p.major - e.major).abs() < SAME * r
                 && (p.minor - e.minor).abs() < SAME * r
         };
-        if !kept.iter().any(alike) {
+        if kept.len() == RINGS {
+            break;
+        }
+        if !kept.iter().any(alike) && fresh(&ring, &kept, edges, frame) >= LEAST_SUPPORT {
             kept.push(ring);
         }
     }
-    kept.truncate(8);
     for ring in &mut kept {
         ring.ellipse = ring.ellipse.to_scale(k);
     }

@@ -14,13 +14,14 @@ pub const NAMES: [&str; COUNT] = [
     "agreeing",
     "agreeing-many",
     "likeness",
+    "standing",
     "cohort",
     "lean",
-    "blur",
+    "low-part",
 ];
 
 /// Number of features.
-pub const COUNT: usize = 13;
+pub const COUNT: usize = 14;
 
 /// One candidate's features.
 pub type Features = [f32; COUNT];
@@ -28,11 +29,15 @@ pub type Features = [f32; COUNT];
 /// What is known of a candidate beside its own fit.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Context {
-    /// Likeness of the coarse shape codes, -1 to 1.
+    /// Cosine of the two imprints, -1 to 1.
     pub likeness: f32,
+    /// How far that stands above the library's middle, in the library's own spread.
+    pub standing: f32,
     /// How far its draft correlation stands above those of unrelated exemplars, in their spread
     /// (test normalisation of speaker verification, Auckenthaler et al. 2000).
     pub cohort: f32,
+    /// Likeness of the least like inked parts, -1 to 1.
+    pub low: f32,
     /// The worst lean against a rival in the parts where the two differ, -1 to 1.
     pub lean: f32,
 }
@@ -52,8 +57,9 @@ pub fn features(fit: &Fit, context: &Context) -> Features {
         (1.0 + agreeing).ln(),
         (agreeing - 12.0).clamp(0.0, 60.0) / 30.0,
         context.likeness,
+        context.standing.clamp(-2.0, 10.0) / 4.0,
         context.cohort.clamp(-2.0, 8.0) / 4.0,
         context.lean,
-        e.blur as f32 / 4.0,
+        context.low,
     ]
 }

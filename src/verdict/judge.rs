@@ -1,12 +1,11 @@
 //! What is said of a photo, from everything that was measured.
 
-use crate::answer::{Candidate, MarkAnswer, Means, Role, Verdict};
+use crate::answer::{Candidate, MarkAnswer, Means, Reason, ReasonCode, Role, Verdict};
 use crate::geometry::{Homography, Photo, Quad};
-use crate::identify::{
-    Compared, Examination, Examined, Findings, MarkCrop, References, Settings, quad_of_hull,
-};
+use crate::identify::{Compared, Examination, Examined, Findings, MarkCrop, Settings};
 use crate::photo::UprightPhoto;
 use crate::raster::warp_rgb;
+use crate::references::References;
 use crate::verdict::model::Model;
 use crate::verdict::quality::quality;
 use crate::verdict::situation::{is_bare, of_photo};
@@ -15,6 +14,10 @@ use crate::verdict::situation::{is_bare, of_photo};
 const SECOND_MARK: f64 = 0.5;
 /// Marks overlapping more than this are one.
 const SAME_MARK: f64 = 0.2;
+/// Families this probable, with this many local points each that agree with the photo, share what
+/// is visible: two unrelated marks seldom reach a handful.
+const SIBLING: f64 = 0.1;
+const SHARED_POINTS: usize = 8;
 /// What a crop shows where the photo ends: a quiet grey, so that it does not look like ink.
 const OUTSIDE: image::Rgb<u8> = image::Rgb([206, 205, 202]);
 /// Longest side of a stored crop, in pixels.
@@ -40,6 +43,7 @@ pub fn judge(
             .total_cmp(&a.claim)
             .then(b.score.total_cmp(&a.score))
     });
+    let siblings = judged.first().is_some_and(|j| j.siblings);
     let mut marks: Vec<MarkAnswer> = Vec::new();
     for j in judged {
         let quad = Quad::<Photo>::from_array(j.answer.quad);
@@ -51,7 +55,10 @@ pub fn judge(
         }
     }
     let quality = quality(examination, mark_scale(&marks));
-    let (verdict, reasons) = of_photo(&marks, examination, references, &quality);
+    let (verdict, mut reasons) = of_photo(&marks, examination, references, &quality);
+    if verdict == Verdict::Choose && siblings {
+        reasons[0] = Reason::plain(ReasonCode::Siblings);
+    }
     if matches!(verdict, Verdict::NoMark | Verdict::NotUnderside)
         || (verdict == Verdict::Reshoot && is_bare(examination))
     {
@@ -64,6 +71,7 @@ pub fn judge(
     let quality = Some(quality);
     let crops = marks
         .iter()
+        .filter(|_| settings.crops)
         .map(|m| crop(photo, &Quad::from_array(m.quad)))
         .collect();
     Findings {
@@ -80,6 +88,8 @@ struct Judged {
     answer: MarkAnswer,
     claim: f64,
     score: f64,
+    /// The leading families share artwork that lines up in the photo.
+    siblings: bool,
 }
 
 fn judge_mark(
@@ -92,7 +102,7 @@ fn judge_mark(
     let best = best_per_family(examined, references, model);
     let scores: Vec<f64> = best.iter().map(|(s, _)| *s).collect();
     let open = references.families() > best.len();
-    let posterior = model.posterior(&scores, open);
+    let posterior = model.posterior(&scores, open, examination.scene.marked);
     let listed = settings.top.max(1).min(best.len());
     let unlisted: f64 = posterior.candidates[listed..].iter().sum();
     let candidates: Vec<Candidate> = best[..listed]
@@ -106,7 +116,10 @@ fn judge_mark(
         .first()
         .map_or(0.0, |(_, c)| angle_of(c, examined, references));
     let answer = MarkAnswer {
-        quad: quad_of_hull(&examined.region, examination.view.scale, angle).to_array(),
+        quad: examined
+            .region
+            .box_at(examination.view.scale, angle)
+            .to_array(),
         role: Role::Undecided,
         means: Means::Undecided,
         verdict,
@@ -116,9 +129,15 @@ fn judge_mark(
         none: posterior.none,
         dates: Vec::new(),
     };
+    let sharing = best
+        .iter()
+        .zip(&posterior.candidates)
+        .filter(|((_, c), p)| **p >= SIBLING && c.fit.agreeing >= SHARED_POINTS)
+        .count();
     Judged {
         answer,
         claim: top,
+        siblings: sharing > 1,
         score: examined.region.score,
     }
 }

@@ -27,6 +27,9 @@ pub struct Posterior {
     pub none: f64,
 }
 
+/// The most that a photo which hardly seems to show a mark raises the odds of none.
+const DOUBT_MOST: f64 = 50.0;
+
 impl Model {
     /// The linear score of a candidate.
     pub fn score(&self, features: &Features) -> f64 {
@@ -35,19 +38,21 @@ impl Model {
     }
 
     /// Soft maximum over the candidates' scores, the rest and none (score 0). `open` says whether
-    /// families were left uncompared.
-    pub fn posterior(&self, scores: &[f64], open: bool) -> Posterior {
+    /// families were left uncompared; `marked` how likely the photo shows a mark at all, whatever the
+    /// library holds.
+    pub fn posterior(&self, scores: &[f64], open: bool, marked: f64) -> Posterior {
+        let none = ((1.0 - marked) / marked.max(1e-3)).clamp(1.0, DOUBT_MOST);
         let rest = if open {
             f64::from(self.rest).exp()
         } else {
             0.0
         };
         let weights: Vec<f64> = scores.iter().map(|s| s.min(60.0).exp()).collect();
-        let total = weights.iter().sum::<f64>() + rest + 1.0;
+        let total = weights.iter().sum::<f64>() + rest + none;
         Posterior {
             candidates: weights.iter().map(|w| w / total).collect(),
             rest: rest / total,
-            none: 1.0 / total,
+            none: none / total,
         }
     }
 }
@@ -68,9 +73,11 @@ mod tests {
             rest: -2.0,
             ..Model::default()
         };
-        let p = model.posterior(&[3.0, 1.0], true);
+        let p = model.posterior(&[3.0, 1.0], true, 0.9);
         assert!((p.candidates.iter().sum::<f64>() + p.rest + p.none - 1.0).abs() < 1e-12);
         assert!(p.candidates[0] > p.candidates[1] && p.candidates[1] > p.none);
-        assert_eq!(model.posterior(&[], false).none, 1.0);
+        assert_eq!(model.posterior(&[], false, 0.9).none, 1.0);
+        let doubtful = model.posterior(&[3.0, 1.0], true, 0.1);
+        assert!(doubtful.none > 2.0 * p.none && doubtful.candidates[0] < p.candidates[0]);
     }
 }

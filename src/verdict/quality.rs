@@ -1,45 +1,122 @@
 //! How good the photo is, apart from what it shows.
 
+use std::f32::consts::PI;
+
 use crate::answer::Quality;
-use crate::geometry::Point;
+use crate::geometry::{Point, View};
 use crate::identify::Examination;
 use crate::raster::{Plane, quantile};
+use crate::underside::ellipse::Ellipse;
 use crate::view::SEARCH_STEP;
 
 /// Blur added before the second look, in search pixels.
 const SECOND_SIGMA: f32 = 1.2;
 /// Edges taken: the strongest of this share of pixels.
 const EDGE_SHARE: f32 = 0.995;
+/// The base and its own edge, in radii of the rim.
+const BODY: f64 = 1.04;
+/// Directions into which edges are sorted, and edges that a direction must have.
+const TURNS: usize = 8;
+const TURN_EDGES: usize = 12;
+/// What moved has weaker edges across its way: they count from this share of the strongest on.
+const WEAKER: f32 = 0.15;
 /// A pixel with all channels at or above this is clipped (8 bits).
 const CLIPPED: u8 = 250;
 
-/// Blur of the strongest edges as the sigma of a Gaussian, in pixels of `plane`: the ratio of the
-/// gradient before and after a known blur (Zhuo and Sim 2011).
-pub fn blur_sigma(plane: &Plane) -> f32 {
+/// Blur of a photo, in pixels of the plane it was measured on.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Blur {
+    /// Sigma of the Gaussian that would blur a sharp edge as much.
+    pub sigma: f32,
+    /// How far the blur depends on direction: 0 for a lens out of focus, 1 for a phone that moved
+    /// along a straight line.
+    pub directed: f32,
+}
+
+/// Blur of the strongest edges as the sigma of a Gaussian: the ratio of the gradient before and
+/// after a known blur (Zhuo and Sim 2011). Edges at which `counts` is false are left out.
+pub fn blur_of(plane: &Plane, counts: impl Fn(usize, usize) -> bool) -> Blur {
     let again = plane.blur(SECOND_SIGMA);
-    let gradient = |p: &Plane, x: usize, y: usize| {
+    let slope = |p: &Plane, x: usize, y: usize| {
         let gx = p.get(x + 1, y) - p.get(x - 1, y);
         let gy = p.get(x, y + 1) - p.get(x, y - 1);
-        gx.hypot(gy)
+        (gx, gy)
     };
     let (w, h) = (plane.width(), plane.height());
     let mut edges = Vec::new();
     for y in 1..h.saturating_sub(1) {
         for x in 1..w.saturating_sub(1) {
-            edges.push((gradient(plane, x, y), x, y));
+            if counts(x, y) {
+                let (gx, gy) = slope(plane, x, y);
+                edges.push((gx.hypot(gy), x, y));
+            }
         }
     }
     let mut strengths: Vec<f32> = edges.iter().map(|e| e.0).collect();
     let least = quantile(&mut strengths, EDGE_SHARE).max(1e-3);
-    let mut sigmas: Vec<f32> = edges
-        .iter()
-        .filter(|e| e.0 >= least)
-        .map(|&(g, x, y)| {
-            let ratio = (g / gradient(&again, x, y).max(1e-6)).max(1.0 + 1e-4);
-            SECOND_SIGMA / (ratio * ratio - 1.0).sqrt()
-        })
-        .collect();
-    quantile(&mut sigmas, 0.5)
+    let mut all = Vec::new();
+    let mut turned: [Vec<(f32, f32)>; TURNS] = Default::default();
+    for &(g, x, y) in edges.iter().filter(|e| e.0 >= WEAKER * least) {
+        let (ax, ay) = slope(&again, x, y);
+        let ratio = (g / ax.hypot(ay).max(1e-6)).max(1.0 + 1e-4);
+        let sigma = SECOND_SIGMA / (ratio * ratio - 1.0).sqrt();
+        if g >= least {
+            all.push(sigma);
+        }
+        let (gx, gy) = slope(plane, x, y);
+        let turn = gy.atan2(gx).rem_euclid(PI) / PI;
+        turned[((turn * TURNS as f32) as usize).min(TURNS - 1)].push((g, sigma));
+    }
+    let most = (all.len() / TURNS).max(TURN_EDGES);
+    Blur {
+        sigma: quantile(&mut all, 0.5),
+        directed: directed(&mut turned, most),
+    }
+}
+
+/// Least-squares fit of `mean (1 + directed cos 2 (angle - axis))` to the squared blur of each
+/// direction's strongest edges, at most `most` of them. 0 where too few directions have edges.
+fn directed(turned: &mut [Vec<(f32, f32)>; TURNS], most: usize) -> f32 {
+    let mut rows: Vec<[f64; 4]> = Vec::new();
+    for (i, edges) in turned.iter_mut().enumerate() {
+        if edges.len() < TURN_EDGES {
+            continue;
+        }
+        edges.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut sigmas: Vec<f32> = edges.iter().take(most).map(|e| e.1).collect();
+        let angle = f64::from(PI) * (i as f64 + 0.5) / TURNS as f64;
+        let sigma = f64::from(quantile(&mut sigmas, 0.5));
+        rows.push([1.0, (2.0 * angle).cos(), (2.0 * angle).sin(), sigma * sigma]);
+    }
+    if rows.len() < TURNS - 2 {
+        return 0.0;
+    }
+    let (mut normal, mut right) = (nalgebra::Matrix3::zeros(), nalgebra::Vector3::zeros());
+    for r in &rows {
+        let v = nalgebra::Vector3::new(r[0], r[1], r[2]);
+        normal += v * v.transpose();
+        right += v * r[3];
+    }
+    let Some(fit) = normal.lu().solve(&right) else {
+        return 0.0;
+    };
+    (fit[1].hypot(fit[2]) / fit[0].max(1e-6)).clamp(0.0, 1.0) as f32
+}
+
+/// Blur of an examined photo, on the search map: of its base where a rim bounds it, so that a soft
+/// cloth or a far table does not speak for it.
+pub fn blur(examination: &Examination) -> Blur {
+    let lightness = &examination.view.lab[0];
+    let step = SEARCH_STEP as f64;
+    match examination.underside.rim() {
+        Some(ring) => {
+            let e: Ellipse<View> = ring.ellipse.to_scale(1.0 / step);
+            blur_of(lightness, |x, y| {
+                e.radius_of(Point::new(x as f64 + 0.5, y as f64 + 0.5)) < BODY
+            })
+        }
+        None => blur_of(lightness, |_, _| true),
+    }
 }
 
 /// Quality of the examined photo; `scale` is the longer side of its mark in photo pixels (0 where
@@ -48,7 +125,7 @@ pub fn quality(examination: &Examination, scale: f64) -> Quality {
     let view = &examination.view;
     let to_photo = SEARCH_STEP as f64 * view.scale;
     Quality {
-        sharpness: f64::from(blur_sigma(&view.lab[0])) * to_photo,
+        sharpness: f64::from(blur(examination).sigma) * to_photo,
         exposure: f64::from(view.lab[0].quantile(0.5)),
         glare: glare(examination),
         scale,
@@ -58,12 +135,7 @@ pub fn quality(examination: &Examination, scale: f64) -> Quality {
 /// Share of the base (of the whole view where no rim shows) that is clipped.
 fn glare(examination: &Examination) -> f64 {
     let view = &examination.view;
-    let outline = examination
-        .underside
-        .rings
-        .iter()
-        .filter(|r| r.bounds_body())
-        .max_by(|a, b| a.ellipse.major.total_cmp(&b.ellipse.major));
+    let outline = examination.underside.rim();
     let (mut all, mut clipped) = (0u32, 0u32);
     for (x, y, p) in view.rgb.enumerate_pixels().step_by(3) {
         let place = Point::new(f64::from(x), f64::from(y));
@@ -80,17 +152,51 @@ fn glare(examination: &Examination) -> f64 {
 mod tests {
     use super::*;
 
-    #[test]
-    fn a_known_blur_is_measured() {
-        let mut step = Plane::filled(120, 120, 20.0);
-        for y in 0..120 {
-            for x in 60..120 {
-                step.set(x, y, 80.0);
+    fn disc() -> Plane {
+        let mut p = Plane::filled(160, 160, 20.0);
+        for y in 0..160 {
+            for x in 0..160 {
+                let (dx, dy) = (x as f32 - 79.5, y as f32 - 79.5);
+                if dx.hypot(dy) < 55.0 {
+                    p.set(x, y, 80.0);
+                }
             }
         }
+        p
+    }
+
+    #[test]
+    fn a_known_blur_is_measured() {
         for sigma in [1.2f32, 2.5, 4.0] {
-            let got = blur_sigma(&step.blur(sigma));
-            assert!((got / sigma - 1.0).abs() < 0.25, "{sigma}: {got}");
+            let got = blur_of(&disc().blur(sigma), |_, _| true);
+            assert!((got.sigma / sigma - 1.0).abs() < 0.25, "{sigma}: {got:?}");
+            assert!(got.directed < 0.2, "{sigma}: {got:?}");
         }
+    }
+
+    #[test]
+    fn a_phone_that_moved_is_told_from_one_out_of_focus() {
+        let sharp = disc().blur(0.8);
+        let mut moved = Plane::filled(160, 160, 0.0);
+        for y in 0..160 {
+            for x in 0..160 {
+                let sum: f32 = (-7i32..=7)
+                    .map(|k| sharp.get((x as i32 + k).clamp(0, 159) as usize, y))
+                    .sum();
+                moved.set(x, y, sum / 15.0);
+            }
+        }
+        let got = blur_of(&moved, |_, _| true);
+        assert!(got.directed > 0.6, "{got:?}");
+    }
+
+    #[test]
+    fn what_does_not_count_is_left_out() {
+        let mut p = disc().blur(1.5);
+        for y in (0..160).step_by(2) {
+            (0..20).for_each(|x| p.set(x, y, 100.0));
+        }
+        let got = blur_of(&p, |x, _| x > 24);
+        assert!((got.sigma / 1.5 - 1.0).abs() < 0.25, "{got:?}");
     }
 }

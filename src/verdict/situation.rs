@@ -1,12 +1,17 @@
-//! The verdict on a whole photo, in a fixed order: named, choose, reshoot, unknown, no mark, not an
-//! underside. What a defect hides is asked for again only where curing it could change the answer.
+//! The verdict on a whole photo, in a fixed order: named, choose, not an underside, no mark, reshoot,
+//! unknown. What a defect hides is asked for again only where curing it could change the answer.
 
 use crate::answer::{MarkAnswer, Quality, Reason, ReasonCode, Verdict};
-use crate::identify::{Examination, References};
+use crate::identify::Examination;
+use crate::references::References;
+use crate::verdict::quality::blur;
 
-/// Lettering-like ink on less than this share of the base is none (bare bases of the fit split
-/// stay below 0.0005 unless crazed, marks above 0.002 unless very weak).
-const BARE: f32 = 0.0008;
+/// Probability from which a photo shows a bare base, and from which it shows no underside at all
+/// (chosen on tune seeds 41 and 42: fewer than one marked underside in a hundred is called bare).
+const BARE: f64 = 0.5;
+const OTHER: f64 = 0.6;
+/// A place this likely to hold a mark forbids calling the base bare.
+const PLACE: f64 = 0.7;
 /// Blur (sigma over the photo's longer side) from which a photo is out of focus: five thousandths
 /// are 8 px of a 1,600 px photo, more than the strokes of small lettering are wide.
 const BLURRED: f64 = 0.005;
@@ -14,6 +19,9 @@ const BLURRED: f64 = 0.005;
 const SHARP: f64 = 0.0037;
 /// Share of the base under clipped reflections from which ink may hide there.
 const GLARING: f64 = 0.012;
+/// For saying that there is no mark, at most this share of the base may be clipped: a smaller
+/// highlight hides no mark of ordinary size.
+const GLARING_BARE: f64 = 0.04;
 /// Median L* of the base below which it is too dark, and above which it is burnt out.
 const DARK: f64 = 9.0;
 const BURNT: f64 = 99.2;
@@ -21,12 +29,12 @@ const BURNT: f64 = 99.2;
 const SMALL: f64 = 70.0;
 /// A family this probable, though not enough to be named, makes another photo worth while.
 const PLAUSIBLE: f64 = 0.15;
-/// Sectors (of 12) with ink, their share of the base and their chroma, from which it is decoration.
-const DECORATED_SECTORS: usize = 7;
-const DECORATED_INK: f32 = 0.02;
-const DECORATED_CHROMA: f32 = 12.5;
-/// Lettering over this share of a view without any ring: a paper, a box, a cloth.
-const PAPER: f32 = 0.12;
+/// How far a blur must depend on direction to be called a movement (0 to 1).
+const MOVED: f32 = 0.55;
+/// A mark whose box comes this near to the frame (share of the photo's shorter side) runs out of it.
+const AT_FRAME: f64 = 0.008;
+/// Strong ink's distance from the glaze, in noise units, below which a strike is weak.
+const WEAK: f64 = 9.0;
 
 /// Says what the photo is worth, and why.
 pub(super) fn of_photo(
@@ -43,6 +51,7 @@ pub(super) fn of_photo(
     let (verdict, code) = match best {
         Verdict::Named => (Verdict::Named, ReasonCode::Aligned),
         Verdict::Choose => (Verdict::Choose, ReasonCode::CloseRace),
+        _ if examination.scene.other > OTHER => (Verdict::NotUnderside, other_kind(examination)),
         _ if is_bare(examination) => bare(examination, quality),
         _ => inked(marks, examination, references, quality),
     };
@@ -50,11 +59,54 @@ pub(super) fn of_photo(
     if examination.whole_view && matches!(verdict, Verdict::Named | Verdict::Unknown) {
         reasons.push(Reason::plain(ReasonCode::WholeView));
     }
+    if matches!(verdict, Verdict::Choose | Verdict::Unknown) {
+        reasons.extend(hint(marks, examination).map(Reason::plain));
+    }
     (verdict, reasons)
 }
 
+/// Whether nothing but specks, cracks, stickers and the like lies on the base.
 pub(super) fn is_bare(examination: &Examination) -> bool {
-    examination.whole_view && examination.layout.inked < BARE
+    let place = examination.examined.first().map_or(0.0, |e| e.region.score);
+    examination.scene.bare > BARE && place < PLACE
+}
+
+fn other_kind(examination: &Examination) -> ReasonCode {
+    if examination.underside.rings.is_empty() {
+        ReasonCode::NoBase
+    } else {
+        ReasonCode::LooksLikeTop
+    }
+}
+
+/// What may stand in the way of a surer answer though the photo itself is sound.
+fn hint(marks: &[MarkAnswer], examination: &Examination) -> Option<ReasonCode> {
+    let mark = marks.first()?;
+    let (w, h) = examination.view.rgb.dimensions();
+    let (w, h) = (
+        f64::from(w) * examination.view.scale,
+        f64::from(h) * examination.view.scale,
+    );
+    let near = AT_FRAME * w.min(h);
+    let cut = mark
+        .quad
+        .iter()
+        .any(|&[x, y]| x < near || y < near || x > w - near || y > h - near);
+    if cut {
+        Some(ReasonCode::CutOff)
+    } else if mark.strike < WEAK {
+        Some(ReasonCode::WeakStrike)
+    } else {
+        None
+    }
+}
+
+fn out_of_focus(examination: &Examination) -> ReasonCode {
+    if blur(examination).directed > MOVED {
+        ReasonCode::Moved
+    } else {
+        ReasonCode::Blurred
+    }
 }
 
 fn relative_blur(examination: &Examination, quality: &Quality) -> f64 {
@@ -70,12 +122,12 @@ fn bare(examination: &Examination, quality: &Quality) -> (Verdict, ReasonCode) {
     } else if quality.exposure > BURNT {
         (Verdict::Reshoot, ReasonCode::TooBright)
     } else if relative_blur(examination, quality) > SHARP {
-        (Verdict::Reshoot, ReasonCode::Blurred)
-    } else if quality.glare > GLARING {
+        (Verdict::Reshoot, out_of_focus(examination))
+    } else if quality.glare > GLARING_BARE {
         (Verdict::Reshoot, ReasonCode::Glare)
-    } else if examination.layout.whole {
+    } else if examination.underside.is_whole() {
         (Verdict::NoMark, ReasonCode::CleanBase)
-    } else if examination.layout.base {
+    } else if !examination.underside.rings.is_empty() {
         (Verdict::Reshoot, ReasonCode::ShowWholeBase)
     } else {
         (Verdict::NotUnderside, ReasonCode::NoBase)
@@ -89,16 +141,6 @@ fn inked(
     references: &References,
     quality: &Quality,
 ) -> (Verdict, ReasonCode) {
-    let layout = &examination.layout;
-    let decorated = layout.sectors >= DECORATED_SECTORS
-        && layout.inked > DECORATED_INK
-        && layout.chroma > DECORATED_CHROMA;
-    if decorated {
-        return (Verdict::NotUnderside, ReasonCode::LooksLikeTop);
-    }
-    if !layout.base && layout.inked > PAPER {
-        return (Verdict::NotUnderside, ReasonCode::NoBase);
-    }
     if references.is_empty() {
         return (Verdict::Unknown, ReasonCode::EmptyLibrary);
     }
@@ -118,7 +160,7 @@ fn defect(examination: &Examination, quality: &Quality) -> Option<ReasonCode> {
     if quality.exposure < DARK {
         Some(ReasonCode::TooDark)
     } else if relative_blur(examination, quality) > BLURRED {
-        Some(ReasonCode::Blurred)
+        Some(out_of_focus(examination))
     } else if quality.glare > GLARING {
         Some(ReasonCode::Glare)
     } else if quality.scale > 0.0 && quality.scale < SMALL {

@@ -173,7 +173,7 @@ const WORLD: [&str; 6] = [
     "anstream",
     "SystemTime",
 ];
-const ENGINE: [&str; 13] = [
+const ENGINE: [&str; 15] = [
     "alignment",
     "answer.rs",
     "date_code",
@@ -182,8 +182,10 @@ const ENGINE: [&str; 13] = [
     "identify.rs",
     "ink",
     "mark",
+    "net.rs",
     "photo",
     "raster.rs",
+    "references.rs",
     "shortlist.rs",
     "underside",
     "verdict",

@@ -15,6 +15,8 @@ Tensor 0 is the input, tensor i + 1 what layer i gives.  Layers:
     linear  from (a list: tensors flattened channel, row, column and joined), in, out;
             weights [out][in], then bias [out]
     unit    from: divided by its Euclidean length
+    double  from: each pixel becomes 2 x 2
+    join    from (a list): tensors flattened channel, row, column and joined
 """
 
 import json
@@ -150,10 +152,16 @@ def run(path, maps: torch.Tensor) -> torch.Tensor:
     for layer in header["layers"]:
         if layer["op"] == "conv":
             weight = take(layer["cout"], layer["cin"], layer["k"], layer["k"])
-            y = F.conv2d(tensors[layer["from"]], weight, take(layer["cout"]), layer["stride"], layer["pad"])
+            x = tensors[layer["from"]]
+            x = x[:, :, None, None] if x.dim() == 2 else x
+            y = F.conv2d(x, weight, take(layer["cout"]), layer["stride"], layer["pad"])
             if layer["add"] is not None:
                 y = y + tensors[layer["add"]]
             tensors.append(F.relu(y) if layer["relu"] else y)
+        elif layer["op"] == "join":
+            tensors.append(torch.cat([tensors[i].flatten(1) for i in layer["from"]], 1))
+        elif layer["op"] == "double":
+            tensors.append(tensors[layer["from"]].repeat_interleave(2, 2).repeat_interleave(2, 3))
         elif layer["op"] == "gem":
             tensors.append(pooled(tensors[layer["from"]]))
         elif layer["op"] == "linear":

@@ -1,142 +1,145 @@
-"""The underside around a mark: glaze, relief, clutter, light; linear RGB."""
+"""Adds to a trained finder what a whole photo shows: a marked underside, a bare one, or neither.
 
-import math
+    python3 tools/train/scene.py --finder finder.bin --lots LOT [LOT ...] --watch LOT [LOT ...] --out finder.bin
 
+The finder stays as it is; its coarsest and its finest maps are pooled (generalised mean) and a layer of
+HIDDEN numbers tells three cases apart. Lots are kiln's, of the *fit* split, those to watch of *tune*.
+Every photo is taken as it is and VIEWS times turned, scaled, dimmed and partly hidden, as in finder.py.
+Runs on a processor in some ten minutes. Needs torch and torchvision.
+"""
+
+import argparse
+import json
+import pathlib
+
+import numpy as np
 import torch
 import torch.nn.functional as F
+from torch import nn
 
-import compose
+import finder
+from net import POWER, pooled
 
-# Shares of photographs that carry each neighbour (times the take's clutter).
-RING, RIM, CRAZED, SPECKLED, PENCILLED, SECOND = 0.45, 0.25, 0.25, 0.5, 0.2, 0.25
-
-
-def per(x: torch.Tensor) -> torch.Tensor:
-    """(N,) to (N, 1, 1, 1), (N, 3) to (N, 3, 1, 1)."""
-    return x.reshape(len(x), -1, 1, 1)
-
-
-def some(dice, share: float, take) -> torch.Tensor:
-    """0 or 1 a sample: whether it carries a neighbour."""
-    return per((dice.uniform() < share * take.clutter * 2).float() * (1 - take.flat))
+SCENES = ("marked", "bare", "other")
+HIDDEN = 32
+VIEWS = 5
+STEPS = 1500
+MARKED = ("known", "unknown", "unknown-sibling")
+BATCH = 32
 
 
-def relief_shading(ink: torch.Tensor, take) -> torch.Tensor:
-    """Light on an impressed mark: soft walls lit from one side, dim floors."""
-    soft = F.avg_pool2d(F.avg_pool2d(ink, 3, 1, 1), 3, 1, 1)
-    dx = F.pad(soft[..., 1:] - soft[..., :-1], (0, 1))
-    dy = F.pad(soft[..., 1:, :] - soft[..., :-1, :], (0, 0, 0, 1))
-    lit = per(take.relief_to.cos()) * dx + per(take.relief_to.sin()) * dy
-    return (1 + per(take.relief) * (0.9 * lit - 0.10 * soft)).clamp(0.1, 1.9)
+class Trunk:
+    """The finder up to its head, from its file."""
+
+    def __init__(self, path):
+        raw = pathlib.Path(path).read_bytes()
+        end = raw.index(b"\n")
+        self.header = json.loads(raw[:end])
+        self.data = raw[end + 1 :]
+        numbers = torch.from_numpy(np.frombuffer(self.data, "<f2").astype(np.float32))
+        self.layers, at = [], 0
+        for layer in self.header["layers"]:
+            if layer["op"] == "conv":
+                shape = (layer["cout"], layer["cin"], layer["k"], layer["k"])
+                count = int(np.prod(shape))
+                self.layers.append((layer, numbers[at : at + count].reshape(shape), numbers[at + count : at + count + layer["cout"]]))
+                at += count + layer["cout"]
+            else:
+                self.layers.append((layer, None, None))
+        # The coarsest map is what the last conv before the first `double` reads through a side branch.
+        first = next(i for i, layer in enumerate(self.header["layers"]) if layer["op"] == "double")
+        self.coarse = self.header["layers"][first - 1]["from"]
+        self.fine = self.header["layers"][-1]["from"]
+
+    @torch.no_grad()
+    def features(self, maps):
+        tensors = [maps]
+        for layer, weight, bias in self.layers[:-1]:
+            x = tensors[layer["from"]]
+            if layer["op"] == "double":
+                tensors.append(x.repeat_interleave(2, 2).repeat_interleave(2, 3))
+                continue
+            y = F.conv2d(x, weight, bias, layer["stride"], layer["pad"])
+            if layer["add"] is not None:
+                y = y + tensors[layer["add"]]
+            tensors.append(F.relu(y) if layer["relu"] else y)
+        return torch.cat([pooled(tensors[self.coarse]), pooled(tensors[self.fine])], 1)
 
 
-def words(atlas: compose.Atlas, dice, points: torch.Tensor, centre: torch.Tensor, half_h: torch.Tensor) -> torch.Tensor:
-    """One random strip a sample, at a place and size in half crops, any turn."""
-    strip = torch.randint(len(atlas.strips), (dice.count,), device=points.device, generator=dice.generator)
-    turn = dice.uniform(0, 2 * math.pi)
-    c, s = turn.cos()[:, None, None], turn.sin()[:, None, None]
-    x = points[..., 0] - centre[:, 0, None, None]
-    y = points[..., 1] - centre[:, 1, None, None]
-    half_w = half_h * atlas.width[strip] / 32
-    share = (atlas.width[strip] / compose.STRIP_WIDE)[:, None, None]
-    u = ((c * x + s * y) / half_w[:, None, None] + 1) * share - 1
-    v = (c * y - s * x) / half_h[:, None, None]
-    return F.grid_sample(atlas.take(atlas.strips, strip), torch.stack([u, v], -1), align_corners=False)
+def seen(trunk, lots, views):
+    """Features and scenes; views of which nothing can be said are left out."""
+    maps, marks, others, truths = finder.load(lots, "cpu")
+    scenes = torch.tensor([0 if t["kind"] in MARKED else 1 if t["kind"] == "bare" else 2 for t in truths])
+    rows, labels, whole = [], [], []
+    for view in range(views + 1):
+        for i in range(0, len(maps), BATCH):
+            batch, m = maps[i : i + BATCH].float() / 255, marks[i : i + BATCH]
+            if view:
+                batch, m, _ = finder.augmented(batch, m, others[i : i + BATCH], torch.device("cpu"))
+            edge = finder.SQUARE - 8
+            kept = ~((m[:, 2] > 4) & ((m[:, :2] < 8).any(1) | (m[:, :2] > edge).any(1)))
+            rows.append(trunk.features(batch)[kept])
+            labels.append(scenes[i : i + BATCH][kept])
+            whole += [t for t, k in zip(truths[i : i + BATCH], kept) if k]
+    return torch.cat(rows), torch.cat(labels), whole
 
 
-def aside(dice, low: float, high: float) -> torch.Tensor:
-    """A place (N, 2) at a distance from the middle, any direction."""
-    turn, far = dice.uniform(0, 2 * math.pi), dice.uniform(low, high)
-    return torch.stack([turn.cos(), turn.sin()], 1) * far[:, None]
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--finder", required=True)
+    parser.add_argument("--lots", nargs="+", required=True)
+    parser.add_argument("--watch", nargs="+", required=True)
+    parser.add_argument("--out", required=True)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    torch.manual_seed(options.seed)
+    trunk = Trunk(options.finder)
+    rows, labels, _ = seen(trunk, options.lots, VIEWS)
+    print(f"{len(rows)} views, by scene {np.bincount(labels).tolist()}", flush=True)
+    watched, truth, facts = seen(trunk, options.watch, 0)
+    middle, spread = rows.mean(0), rows.std(0).clamp_min(1e-3)
+    head = nn.Sequential(nn.Linear(rows.shape[1], HIDDEN), nn.ReLU(), nn.Dropout(0.2), nn.Linear(HIDDEN, len(SCENES)))
+    optimiser = torch.optim.AdamW(head.parameters(), 2e-3, weight_decay=0.05)
+    schedule = torch.optim.lr_scheduler.CosineAnnealingLR(optimiser, STEPS)
+    weight = len(labels) / (3.0 * torch.bincount(labels).float())
+    for _ in range(STEPS):
+        pick = torch.randint(len(rows), (256,))
+        given = head((rows[pick] - middle) / spread)
+        loss = F.cross_entropy(given, labels[pick], weight, label_smoothing=0.02)
+        optimiser.zero_grad()
+        loss.backward()
+        optimiser.step()
+        schedule.step()
+    head.eval()
+    with torch.no_grad():
+        said = head((watched - middle) / spread).softmax(1).numpy()
+    groups = {}
+    for fact, p in zip(facts, said):
+        groups.setdefault(fact["condition"] if fact["kind"] in MARKED else fact["kind"], []).append(p)
+    for name, ps in sorted(groups.items()):
+        ps = np.array(ps)
+        share = " ".join(f"{scene} {100 * (ps[:, k] > 0.5).mean():5.1f} ({100 * (ps[:, k] > 0.8).mean():5.1f})" for k, scene in enumerate(SCENES))
+        print(f"  {name:12s} n {len(ps):4d}  per cent above 0.5 (0.8): {share}")
+    # Means and spreads go into the first layer.
+    first = head[0].weight.detach() / spread
+    bias = head[0].bias.detach() - first @ middle
+    layers = trunk.header["layers"]
+    places = len(layers)
+    added = [
+        {"op": "gem", "from": trunk.coarse, "p": POWER},
+        {"op": "gem", "from": trunk.fine, "p": POWER},
+        {"op": "join", "from": [places + 1, places + 2]},
+        {"op": "conv", "from": places + 3, "cin": rows.shape[1], "cout": HIDDEN, "k": 1, "stride": 1, "pad": 0, "relu": True, "add": None},
+        {"op": "linear", "from": [places + 4], "in": HIDDEN, "out": len(SCENES)},
+        {"op": "join", "from": [places, places + 5]},
+    ]
+    trunk.header["layers"] = layers + added
+    trunk.header["output"] = 4 * finder.GRID**2 + len(SCENES)
+    numbers = [first, bias, head[3].weight.detach(), head[3].bias.detach()]
+    data = np.concatenate([t.numpy().ravel() for t in numbers]).astype("<f2").tobytes()
+    text = json.dumps(trunk.header, separators=(",", ":")).encode() + b"\n"
+    pathlib.Path(options.out).write_bytes(text + trunk.data + data)
 
 
-def surface(ink: torch.Tensor, take, dice, radius: torch.Tensor, ring: torch.Tensor) -> torch.Tensor:
-    """Reflectance of glaze and ink, with crazing, specks, mottling and the foot ring."""
-    printed = per((take.relief <= 0).float())
-    cover = ink * per(take.cover) * printed
-    rough = 1 - per(take.flat)
-    glaze = per(take.glaze) * (1 + rough * 0.035 * dice.field(5) * (1 + dice.normal(1, 1, 1).abs()))
-    out = glaze * (1 - cover) + per(take.ink) * cover * (1 + 0.12 * rough * dice.field(10, False))
-    out = torch.where(printed > 0, out, out * relief_shading(ink, take))
-    cracks = torch.exp(-((dice.field(12) / 0.06) ** 2)) * dice.uniform(0.05, 0.4, 1, 1, 1)
-    out = out * (1 - some(dice, CRAZED, take) * cracks)
-    seeds = (torch.rand(out.shape[0], 1, *out.shape[2:], device=out.device, generator=dice.generator) < 0.0006).float()
-    spots = F.avg_pool2d(F.max_pool2d(seeds, 3, 1, 1), 3, 1, 1)
-    out = out * (1 - some(dice, SPECKLED, take) * spots * dice.uniform(0.2, 0.9, 1, 1, 1))
-    # The foot ring: a bright unglazed crest with a shadow on its inner side.
-    width = dice.uniform(0.02, 0.09, 1, 1, 1)
-    at = (radius - ring) / width
-    crest = torch.exp(-(at**2)) * dice.uniform(-0.3, 0.5, 1, 1, 1)
-    shade = torch.exp(-((at + 1.6) ** 2)) * dice.uniform(0.0, 0.5, 1, 1, 1)
-    return out * (1 + some(dice, RING, take) * (crest - shade))
-
-
-def clutter(atlas: compose.Atlas, out: torch.Tensor, take, dice, points: torch.Tensor) -> torch.Tensor:
-    """Pencil, a second stamp beside the mark, and stickers that cover it."""
-    pencil = words(atlas, dice, points, aside(dice, 0.3, 1.2), dice.uniform(0.05, 0.2))
-    out = out * (1 - some(dice, PENCILLED, take) * pencil * dice.uniform(0.15, 0.6, 1, 1, 1))
-    second = words(atlas, dice, points, aside(dice, 1.0, 1.3), dice.uniform(0.04, 0.15))
-    second = second * some(dice, SECOND, take) * per(take.cover)
-    out = out * (1 - second) + per(take.ink) * second
-    # A label: a paper square or disc with writing, opaque.
-    place = aside(dice, 0.2, 1.1)
-    x, y = points[..., 0] - place[:, 0, None, None], points[..., 1] - place[:, 1, None, None]
-    turn = dice.uniform(0, math.pi)
-    c, s = turn.cos()[:, None, None], turn.sin()[:, None, None]
-    u, v = (c * x + s * y).abs(), (c * y - s * x).abs() * dice.uniform(1, 1.8, 1, 1)
-    reach = torch.where(dice.chance(0.4)[:, None, None] > 0, (u * u + v * v).sqrt(), torch.maximum(u, v))
-    half = take.sticker[:, None, None]
-    label = (((half - reach) / 0.02).clamp(0, 1) * (half > 0))[:, None]
-    text = words(atlas, dice, points, place, (take.sticker * 0.3).clamp_min(0.02))
-    paper = per(dice.uniform(0.35, 0.9, 3)) * (1 - text * dice.uniform(0.4, 0.95, 1, 1, 1))
-    return out * (1 - label) + paper * label
-
-
-def reflections(take, dice, points: torch.Tensor) -> torch.Tensor:
-    """Light mirrored in the glaze: soft blobs and hard windows, added (N, 1, H, W)."""
-    total = 0
-    for hard in (False, True):
-        place = aside(dice, 0.0, 1.1)
-        x, y = points[..., 0] - place[:, 0, None, None], points[..., 1] - place[:, 1, None, None]
-        turn = dice.uniform(0, math.pi)
-        c, s = turn.cos()[:, None, None], turn.sin()[:, None, None]
-        long, thin = dice.uniform(0.1, 0.6, 1, 1), dice.uniform(0.05, 0.3, 1, 1)
-        u, v = (c * x + s * y) / long, (c * y - s * x) / thin
-        if hard:
-            # A window's edge is straight but bends with the base.
-            v = v + dice.uniform(-0.4, 0.4, 1, 1) * u * u
-            blob = torch.sigmoid((1 - torch.maximum(u.abs(), v.abs())) * dice.uniform(6, 40, 1, 1))
-        else:
-            blob = torch.exp(-(u * u + v * v))
-        total = total + blob[:, None] * per(take.glare * (dice.uniform() < (0.4 if hard else 0.8)).float())
-    return total
-
-
-def light(atlas: compose.Atlas, ink: torch.Tensor, take, dice,
-          points: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
-    """Linear light reaching the lens (N, 3, H, W), and where the crop lies in the photo."""
-    rough = 1 - per(take.flat)
-    centre = aside(dice, 0.0, 1.5)
-    dx, dy = points[..., 0] - centre[:, 0, None, None], points[..., 1] - centre[:, 1, None, None]
-    radius = (dx * dx + dy * dy + 1e-9).sqrt()[:, None]
-    away = centre.norm(dim=1)
-    ring = per(away + dice.uniform(0.35, 1.5))
-    out = surface(ink, take, dice, radius, ring)
-    out = clutter(atlas, out, take, dice, points)
-    # Past the rim lies the table, lit and grained in its own way.
-    rim = per(away + dice.uniform(0.75, 1.7))
-    past = some(dice, RIM, take) * ((radius - rim) / 0.015).clamp(0, 1)
-    grain = 1 + 0.25 * dice.field(30, False) * dice.uniform(0, 1, 1, 1, 1) + 0.2 * dice.field(6)
-    table = per(dice.uniform(0.02, 0.6, 3)) * grain.clamp(0.2, 2)
-    lip = 1 - 0.5 * rough * torch.exp(-(((radius - rim) / 0.06) ** 2)) * some(dice, RIM, take)
-    out = (out * (1 - past) + table * past) * lip
-    slope = per(take.slope[:, 0]) * points[..., 0] + per(take.slope[:, 1]) * points[..., 1]
-    hollow = 1 - 0.25 * per(dice.uniform()) * rough * (radius / (1 + per(away))) ** 2
-    lamp = torch.exp(slope * rough) * hollow * (1 + 0.06 * rough * dice.field(2))
-    mirrored = reflections(take, dice, points) * rough
-    out = (out.clamp_min(0.001) * lamp + mirrored) * per(take.exposure) * per(take.cast)
-    # The photo's edge: a half plane, its far side nothing.
-    turn = dice.uniform(0, 2 * math.pi)
-    along = turn.cos()[:, None, None] * points[..., 0] + turn.sin()[:, None, None] * points[..., 1]
-    inside = (along[:, None] < per(take.cut)).float()
-    return out, inside
+if __name__ == "__main__":
+    main()

@@ -55,13 +55,14 @@ pub struct Way<'p> {
 /// How a strip is searched and weighed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DecodeSettings {
-    /// Beginnings of texts kept from column to column. With 16 the first reading was the same as
-    /// with 200 on invented strips of up to 60 columns; 32 leaves room.
+    /// Beginnings of texts kept from column to column. Generous for codes of some ten signs; not
+    /// tuned.
     pub beam: usize,
     /// Signs below this probability in a column do not begin there.
     pub least: f64,
     /// How much more likely a code of the scheme is, where its place was looked at, than the
-    /// reader's training makes it. The reader saw codes of hundreds of kinds, a scheme has one.
+    /// reader's training makes it. The reader saw codes of hundreds of kinds, a scheme has one. An
+    /// estimate: no probability that rests on it is calibrated yet.
     pub odds: f64,
     /// Softens (above 1) or sharpens the scores before anything is weighed.
     pub heat: f64,

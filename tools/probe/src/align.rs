@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use footring::alignment::consensus::{CUT_TO_CUT, agree};
-use footring::alignment::dense::{Freedom, Level, refine};
+use footring::alignment::dense::{Freedom, Level, Slopes, refine};
 use footring::descriptors::keypoints::{Halves, PointSet, describe};
 use footring::geometry::{Exemplar, Homography, Mark, Photo};
 use footring::raster::Plane;
@@ -107,7 +107,7 @@ pub(crate) fn align(value: Value) -> Result<Value, Failure> {
     for (k, freedom) in SCHEDULE {
         let (a, b) = (one.shrunk(k), other.shrunk(k));
         let within = b.valid.clone();
-        if let Some(better) = refine(&map, &a, &b, &within, k as f64, freedom) {
+        if let Some(better) = refine(&map, &Slopes::of(&a), &b, &within, k as f64, freedom) {
             map = better.map;
             correlation = Some(better.correlation);
         }

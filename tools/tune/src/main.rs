@@ -8,8 +8,10 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap::Parser;
-use footring::identify::{Reference, References, examine, prepare_exemplar, quad_of_hull};
+use footring::geometry::{Photo, Quad};
+use footring::identify::examine_at;
 use footring::photo::{DecodeLimits, read_photo};
+use footring::references::{Reference, References, prepare_exemplar};
 use footring::verdict::model::Model;
 use rayon::prelude::*;
 use serde_json::{Value, json};
@@ -29,6 +31,9 @@ struct Args {
     /// Also write each exemplar's box, one JSON object a line.
     #[arg(long)]
     boxes: Option<PathBuf>,
+    /// The lot's truth.jsonl: look at the true box of each mark instead of seeking it.
+    #[arg(long)]
+    given: Option<PathBuf>,
     /// Also write each photo's tone and contrast maps as PGM pictures into this folder.
     #[arg(long)]
     maps: Option<PathBuf>,
@@ -69,17 +74,39 @@ fn load(args: &Args) -> References {
     References::new(references)
 }
 
-fn measure(file: &Path, references: &References, maps: Option<&Path>) -> Option<Value> {
+/// The true box of each photo's mark, by file name.
+fn given(file: Option<&Path>) -> BTreeMap<String, Quad<Photo>> {
+    let text = file.and_then(|f| std::fs::read_to_string(f).ok());
+    text.iter()
+        .flat_map(|t| t.lines())
+        .filter_map(|line| {
+            let truth: Value = serde_json::from_str(line).ok()?;
+            let corners: [[f64; 2]; 4] = serde_json::from_value(truth["quad"].clone()).ok()?;
+            Some((
+                truth["file"].as_str()?.to_owned(),
+                Quad::from_array(corners),
+            ))
+        })
+        .collect()
+}
+
+fn measure(
+    file: &Path,
+    references: &References,
+    maps: Option<&Path>,
+    given: &BTreeMap<String, Quad<Photo>>,
+) -> Option<Value> {
     let bytes = std::fs::read(file).ok()?;
     let photo = read_photo(&bytes, &DecodeLimits::default()).ok()?;
     let mut times: BTreeMap<&'static str, f64> = BTreeMap::new();
     let mut observe = |stage: &'static str, time: Duration| {
         *times.entry(stage).or_default() += time.as_secs_f64() * 1e3;
     };
-    let found = examine(&photo, references, &mut observe);
+    let quad = given.get(file.file_name()?.to_string_lossy().as_ref());
+    let found = examine_at(&photo, references, quad, &mut observe);
     if let Some(folder) = maps {
         for (name, plane, full) in [
-            ("ink", &found.view.tone, 1.0),
+            ("overview", &found.view.overview.light, 1.0),
             ("contrast", &found.view.contrast, 12.0),
         ] {
             let (w, h) = (plane.width(), plane.height());
@@ -111,8 +138,9 @@ fn measure(file: &Path, references: &References, maps: Option<&Path>) -> Option<
                 })
                 .collect();
             json!({
-                "quad": quad_of_hull(&e.region, found.view.scale, 0.0).to_array(),
+                "quad": e.region.box_at(found.view.scale, 0.0).to_array(),
                 "radius": e.region.radius * found.view.scale,
+                "centre": [e.region.centre.0 * found.view.scale, e.region.centre.1 * found.view.scale],
                 "parts": e.region.parts,
                 "score": e.region.score,
                 "strength": e.cut.ink.strength,
@@ -135,10 +163,9 @@ fn measure(file: &Path, references: &References, maps: Option<&Path>) -> Option<
         .collect();
     Some(json!({
         "file": file.file_name()?.to_string_lossy(),
-        "layout": format!("{:?}", found.layout),
+        "scene": [found.scene.marked, found.scene.bare, found.scene.other],
         "quality": footring::verdict::quality::quality(&found, 0.0),
         "whole_view": found.whole_view,
-        "led": found.led.iter().map(|&(e, n)| json!([references.get(e).family, n])).collect::<Vec<_>>(),
         "regions": regions,
         "rings": rings,
         "size": photo.pixels.dimensions(),
@@ -160,13 +187,14 @@ fn main() -> Result<(), Box<dyn Error>> {
             )?;
         }
     }
+    let given = given(args.given.as_deref());
     let photos: Vec<PathBuf> = pictures(&args.photos)
         .into_iter()
         .step_by(args.every)
         .collect();
     let lines: Vec<Value> = photos
         .par_iter()
-        .filter_map(|f| measure(f, &references, args.maps.as_deref()))
+        .filter_map(|f| measure(f, &references, args.maps.as_deref(), &given))
         .collect();
     let mut out = std::io::BufWriter::new(std::fs::File::create(&args.out)?);
     for line in lines {

@@ -1,0 +1,216 @@
+//! Exemplars made ready to be matched.
+
+use crate::descriptors::signature::ExemplarSignature;
+use crate::geometry::{Exemplar, Photo, Point, Quad};
+use crate::mark::cut::{self, Cut};
+use crate::mark::finder;
+use crate::mark::regions::{self, Region};
+use crate::photo::UprightPhoto;
+use crate::shortlist::ImprintTable;
+use crate::underside;
+use crate::view::{SEARCH_STEP, View};
+
+/// What one exemplar image teaches, ready to be matched. Pure data; cached by content hash and
+/// engine version.
+#[derive(Debug, Clone)]
+pub struct PreparedExemplar {
+    /// The mark's box in the exemplar's photo.
+    pub quad: Quad<Photo>,
+    pub(crate) signature: ExemplarSignature,
+}
+
+impl PreparedExemplar {
+    /// For the cache; read back by [`PreparedExemplar::from_bytes`] of the same engine version.
+    pub fn to_bytes(&self) -> Vec<u8> {
+        crate::descriptors::stored::write(&self.quad, &self.signature)
+    }
+
+    /// `None` where the bytes were not written by this engine version.
+    pub fn from_bytes(bytes: &[u8]) -> Option<Self> {
+        let (quad, signature) = crate::descriptors::stored::read(bytes)?;
+        Some(Self { quad, signature })
+    }
+}
+
+/// An exemplar and whose it is.
+#[derive(Debug, Clone)]
+pub struct Reference {
+    /// `<maker>/<family>`.
+    pub family: String,
+    pub variant: Option<String>,
+    /// BLAKE3 of the image file, hex.
+    pub hash: String,
+    pub prepared: PreparedExemplar,
+}
+
+/// All exemplars of a library, indexed for matching.
+#[derive(Debug, Default)]
+pub struct References {
+    references: Vec<Reference>,
+    imprints: ImprintTable,
+}
+
+impl References {
+    pub fn new(references: Vec<Reference>) -> Self {
+        let imprints = ImprintTable::new(
+            references
+                .iter()
+                .map(|r| r.prepared.signature.imprints.as_slice()),
+        );
+        Self {
+            references,
+            imprints,
+        }
+    }
+
+    /// The imprints of all exemplars, in their order.
+    pub fn imprints(&self) -> &ImprintTable {
+        &self.imprints
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.references.is_empty()
+    }
+
+    /// The exemplar of a family with this content.
+    pub fn find(&self, family: &str, hash: &str) -> Option<&Reference> {
+        self.references
+            .iter()
+            .find(|r| r.family == family && r.hash == hash)
+    }
+
+    pub fn len(&self) -> usize {
+        self.references.len()
+    }
+
+    pub fn get(&self, index: usize) -> &Reference {
+        &self.references[index]
+    }
+
+    /// Number of different families.
+    pub fn families(&self) -> usize {
+        let mut ids: Vec<&str> = self.references.iter().map(|r| r.family.as_str()).collect();
+        ids.sort_unstable();
+        ids.dedup();
+        ids.len()
+    }
+}
+
+/// Describes an exemplar. Without a `quad` its mark is found as in a photo.
+pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> PreparedExemplar {
+    let view = View::of(&photo.pixels);
+    let region = match &quad {
+        Some(q) => region_of_quad(q, view.scale),
+        None => exemplar_region(&view),
+    };
+    let cut: Cut<Exemplar> = cut::cut(&photo.pixels, &view, &region).unwrap_or_else(|| {
+        // A region found in this view always has an invertible frame; a hand-written quad that is
+        // degenerate falls back to the whole picture.
+        let whole = regions::whole_view(f64::from(view.rgb.width()), f64::from(view.rgb.height()));
+        cut::whole(&photo.pixels, &whole, view.scale)
+    });
+    let quad = quad.unwrap_or_else(|| region.box_at(view.scale, 0.0));
+    let in_frame = cut.from_photo.apply_quad(&quad).unwrap_or(Quad::upright(
+        0.0,
+        0.0,
+        cut::SIDE as f64,
+        cut::SIDE as f64,
+    ));
+    let small = cut::small(&photo.pixels, &view, &region);
+    PreparedExemplar {
+        quad,
+        signature: ExemplarSignature::of(&cut, in_frame, &small),
+    }
+}
+
+/// Where a picture's mark lies: all of a scan's ink; in a photo what the finder sees, or else what
+/// stands out as lettering does.
+fn exemplar_region(view: &View) -> Region {
+    let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
+    let step = SEARCH_STEP as f64;
+    let (w, h) = (f64::from(view.rgb.width()), f64::from(view.rgb.height()));
+    let found = finder::find(&view.overview, w, 1).0.into_iter().next();
+    let seen = found.filter(|f| f.score >= FOUND).map(|f| {
+        // All of the circle belongs to the exemplar: a line of text left out could never tell it
+        // from its siblings.
+        let r = ROOM * f.radius;
+        let corners = [(-r, -r), (r, -r), (r, r), (-r, r)]
+            .map(|(dx, dy)| Point::new(f.centre.x + dx, f.centre.y + dy));
+        let upright = regions::tilt_of(&underside);
+        regions::around(&corners, &upright).sized(std::f64::consts::FRAC_1_SQRT_2 * CUT_ROOM)
+    });
+    let all = if is_scan(view) {
+        regions::all_ink(&view.contrast, step)
+    } else {
+        None
+    };
+    let lettering = || {
+        regions::propose(&view.contrast, &underside, step, 1)
+            .into_iter()
+            .next()
+    };
+    all.or(seen)
+        .or_else(lettering)
+        .unwrap_or_else(|| regions::whole_view(w, h))
+}
+
+/// The finder's score from which an exemplar's mark lies where it says.
+const FOUND: f64 = 0.2;
+/// Half the side of an exemplar's box, in radii of that circle.
+const ROOM: f64 = 0.95;
+/// Radius of what is cut out, in halves of that side.
+const CUT_ROOM: f64 = 1.2;
+/// Whether a picture shows a mark on its paper or glaze and nothing else: along its border the ground
+/// is even and carries no ink.
+fn is_scan(view: &View) -> bool {
+    let lightness = &view.lab[0];
+    let (w, h) = (lightness.width(), lightness.height());
+    let strip = ((SCAN_BORDER * w.min(h) as f32).ceil() as usize).max(2);
+    let mut grounds = vec![Vec::new(); 4 * SEGMENTS];
+    for y in 0..h {
+        for x in 0..w {
+            let (along, side) = if y < strip {
+                (x * SEGMENTS / w, 0)
+            } else if y + strip >= h {
+                (x * SEGMENTS / w, 1)
+            } else if x < strip {
+                (y * SEGMENTS / h, 2)
+            } else if x + strip >= w {
+                (y * SEGMENTS / h, 3)
+            } else {
+                continue;
+            };
+            grounds[side * SEGMENTS + along].push(lightness.get(x, y));
+        }
+    }
+    let mut all = grounds.concat();
+    let ground = crate::raster::quantile(&mut all, 0.5);
+    let inked = all
+        .iter()
+        .filter(|v| (*v - ground).abs() > SCAN_INK)
+        .count();
+    let middles = grounds.iter_mut().map(|g| crate::raster::quantile(g, 0.5));
+    let (least, most) = middles.fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), v| {
+        (a.min(v), b.max(v))
+    });
+    (inked as f32) < SCAN_INKED * all.len() as f32 && most - least < SCAN_EVEN
+}
+
+/// Width of the border strip, as a share of the shorter side, and parts of each of its sides.
+const SCAN_BORDER: f32 = 0.02;
+const SEGMENTS: usize = 4;
+/// L* by which ink differs from the strip's ground, and the share of the strip that may show it.
+const SCAN_INK: f32 = 8.0;
+const SCAN_INKED: f32 = 0.02;
+/// L* by which the strip's parts may differ: nine in ten clean scans of the fit and tune splits stay
+/// below 1.2, photos of undersides begin at 2.5.
+const SCAN_EVEN: f32 = 2.0;
+
+fn region_of_quad(quad: &Quad<Photo>, scale: f64) -> Region {
+    let hull: Vec<_> = quad
+        .0
+        .iter()
+        .map(|p| crate::geometry::Point::new(p.x / scale, p.y / scale))
+        .collect();
+    regions::around(&hull, &regions::IDENTITY)
+}
