@@ -19,7 +19,7 @@ const SEARCH_GROUND: f32 = 0.045;
 /// A photo shrunk to working sizes.
 #[derive(Debug, Clone)]
 pub struct Shrunk {
-    /// The longer side has at most [`VIEW_SIDE`] pixels.
+    /// The longer side has at most `VIEW_SIDE` pixels.
     pub rgb: RgbImage,
     /// The same at half and at a quarter of the size.
     pub coarser: [RgbImage; 2],

@@ -2,7 +2,7 @@
 //!
 //! [`edtf`] reads and writes dates, [`spoken`] understands what people say, [`published`],
 //! [`wordings`] and [`registered`] hold public tables with their sources, [`clue`] says which ends a
-//! kind of clue bounds, and [`reason`] puts clues together. Nothing here knows files, the database
+//! kind of clue bounds, and [`reason()`] puts clues together. Nothing here knows files, the database
 //! or the clock.
 
 pub mod clue;
