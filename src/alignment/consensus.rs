@@ -32,9 +32,6 @@ const HOMOGRAPHY_PAIRS: usize = 14;
 const AFFINE_PAIRS: usize = 5;
 /// Magnification between two frames that are both cut to their marks.
 pub const CUT_TO_CUT: f64 = 3.5;
-/// Magnification from the whole view to an exemplar's frame: a mark of 5 % of the view's width is
-/// brought to the frame's size.
-pub const VIEW_TO_CUT: f64 = 9.0;
 
 /// A point of the mark and the point of the exemplar it looks like.
 #[derive(Debug, Clone, Copy)]
@@ -63,21 +60,7 @@ pub fn agree<F: Frame>(
     side: f64,
     enlarge: f64,
 ) -> Option<Consensus<F>> {
-    let likeness = likenesses(mark, exemplar);
-    agree_on(&likeness, exemplar.len(), mark, exemplar, side, enlarge)
-}
-
-/// The same with the likenesses of all points at hand: row i of `likeness` begins at `i * stride`
-/// and holds the exemplar's points.
-pub fn agree_on<F: Frame>(
-    likeness: &[f32],
-    stride: usize,
-    mark: &PointSet,
-    exemplar: &PointSet,
-    side: f64,
-    enlarge: f64,
-) -> Option<Consensus<F>> {
-    let pairs = pair_up(likeness, stride, mark, exemplar);
+    let pairs = pair_up(&likenesses(mark, exemplar), mark, exemplar);
     let best = pairs
         .iter()
         .filter_map(|p| {
@@ -108,13 +91,13 @@ fn likenesses(a: &PointSet, b: &PointSet) -> Vec<f32> {
     out
 }
 
-fn pair_up(likeness: &[f32], stride: usize, mark: &PointSet, exemplar: &PointSet) -> Vec<Pair> {
+fn pair_up(likeness: &[f32], mark: &PointSet, exemplar: &PointSet) -> Vec<Pair> {
     let n = exemplar.len();
     if n < 2 {
         return Vec::new();
     }
     let mut pairs: Vec<Pair> = (0..mark.len())
-        .filter_map(|i| best_pair(i, &likeness[i * stride..i * stride + n], exemplar))
+        .filter_map(|i| best_pair(i, &likeness[i * n..(i + 1) * n], exemplar))
         .collect();
     pairs.sort_by(|a, b| b.likeness.total_cmp(&a.likeness).then(a.mark.cmp(&b.mark)));
     pairs.truncate(PAIRS);

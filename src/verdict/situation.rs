@@ -7,7 +7,7 @@ use crate::references::References;
 use crate::verdict::quality::blur;
 
 /// Probability from which a photo shows a bare base, and from which it shows no underside at all
-/// (chosen on tune seeds 41 and 42: fewer than one marked underside in a hundred is called bare).
+/// (tune seed 41: 44 of 50 bare bases and 4 of 295 marked undersides were called bare so).
 const BARE: f64 = 0.5;
 const OTHER: f64 = 0.6;
 /// A place this likely to hold a mark forbids calling the base bare.
