@@ -12,7 +12,7 @@ import torch.nn.functional as F
 
 import camera
 import compose
-import scene
+import ground
 from inkmap import SIDE
 
 # A crop shows the circle around the mark's corners, this much wider.
@@ -292,5 +292,5 @@ def photograph(atlas: compose.Atlas, canvas: torch.Tensor, box: torch.Tensor, ta
     points = crop_points(canvas.device)
     ink = seen_ink(stroke_gain(canvas, take, dice), box, take, points)
     ink = strike(ink, take, dice, points)
-    light, inside = scene.light(atlas, ink, take, dice, points)
+    light, inside = ground.light(atlas, ink, take, dice, points)
     return camera.develop(light, take, dice), inside
