@@ -89,20 +89,20 @@ def cosines(side: int, device: str) -> torch.Tensor:
 
 
 @functools.lru_cache(maxsize=16)
-def steps(chroma: bool, side: int, device: str) -> torch.Tensor:
+def steps(chroma: bool, high: int, wide: int, device: str) -> torch.Tensor:
     """The quantisation table repeated over a plane."""
     table = torch.tensor(CHROMA if chroma else LUMA).float().reshape(8, 8)
-    return table.repeat(side // 8, side // 8).to(device)
+    return table.repeat(high // 8, wide // 8).to(device)
 
 
 def quantised(plane: torch.Tensor, chroma: bool, loss: torch.Tensor) -> torch.Tensor:
-    """A plane (N, C, H, H; H a multiple of 8) through the quantised cosine transform."""
-    side, device = plane.shape[-1], str(plane.device)
-    matrix = cosines(side, device)
-    step = (steps(chroma, side, device) * per(loss)).clamp_min(0.5) / 255
-    spectrum = torch.matmul(torch.matmul(matrix, plane), matrix.T)
+    """Planes (N, C, H, W; multiples of 8) through the quantised cosine transform."""
+    high, wide, device = *plane.shape[-2:], str(plane.device)
+    down, across = cosines(high, device), cosines(wide, device)
+    step = (steps(chroma, high, wide, device) * per(loss)).clamp_min(0.5) / 255
+    spectrum = torch.matmul(torch.matmul(down, plane), across.T)
     spectrum = (spectrum / step).round() * step
-    return torch.matmul(torch.matmul(matrix.T, spectrum), matrix)
+    return torch.matmul(torch.matmul(down.T, spectrum), across)
 
 
 def jpeg(s: torch.Tensor, take) -> torch.Tensor:

@@ -64,9 +64,9 @@ class Block(nn.Module):
         return F.relu(x + self.wide(self.middle(self.narrow(x))))
 
 
-def pooled(x: torch.Tensor) -> torch.Tensor:
+def pooled(x: torch.Tensor, power: float = POWER) -> torch.Tensor:
     """Generalised mean over the pixels."""
-    return x.clamp_min(LEAST).pow(POWER).mean((2, 3)).pow(1 / POWER)
+    return x.clamp_min(LEAST).pow(power).mean((2, 3)).pow(1 / power)
 
 
 class Net(nn.Module):
@@ -163,7 +163,7 @@ def run(path, maps: torch.Tensor) -> torch.Tensor:
         elif layer["op"] == "double":
             tensors.append(tensors[layer["from"]].repeat_interleave(2, 2).repeat_interleave(2, 3))
         elif layer["op"] == "gem":
-            tensors.append(pooled(tensors[layer["from"]]))
+            tensors.append(pooled(tensors[layer["from"]], layer["p"]))
         elif layer["op"] == "linear":
             joined = torch.cat([tensors[i].flatten(1) for i in layer["from"]], 1)
             weight = take(layer["out"], layer["in"])

@@ -32,9 +32,8 @@ LEAST_WEIGHT = 1e-4
 
 def box(x: torch.Tensor, width: int, axis: int) -> torch.Tensor:
     """Box mean along one axis, nothing outside."""
-    kernel = torch.full((x.shape[1], 1, *((width, 1) if axis == 2 else (1, width))), 1 / width, device=x.device)
-    pad = (width // 2, 0) if axis == 2 else (0, width // 2)
-    return F.conv2d(x, kernel, padding=pad, groups=x.shape[1])
+    size, pad = ((width, 1), (width // 2, 0)) if axis == 2 else ((1, width), (0, width // 2))
+    return F.avg_pool2d(x, size, 1, pad)
 
 
 def blur(x: torch.Tensor) -> torch.Tensor:
@@ -45,8 +44,9 @@ def blur(x: torch.Tensor) -> torch.Tensor:
 
 
 def median(x: torch.Tensor) -> torch.Tensor:
-    values = x[0, 0, 1::3, 1::3].flatten().sort().values
-    return values[(len(values) - 1) // 2]
+    """Of each photo (N, 1, H, W); (N, 1, 1, 1)."""
+    values = x[:, 0, 1::3, 1::3].flatten(1).sort(1).values
+    return values[:, (values.shape[1] - 1) // 2, None, None, None]
 
 
 def residual(x: torch.Tensor) -> torch.Tensor:
@@ -54,7 +54,7 @@ def residual(x: torch.Tensor) -> torch.Tensor:
 
 
 def overview(rgb: torch.Tensor) -> torch.Tensor:
-    """(3, SQUARE, SQUARE) of one shrunk photo (1, 3, H, W)."""
+    """(N, 3, SQUARE, SQUARE) of shrunk photos of one size (N, 3, H, W)."""
     colour = lab(rgb)
     weight = torch.ones_like(colour[:, :1])
     for _ in range(2):
@@ -64,9 +64,9 @@ def overview(rgb: torch.Tensor) -> torch.Tensor:
         weight = 1 / (1 + (d / (2 * median(d).clamp_min(1e-3))) ** 2)
     noise = 2 * median(residual(colour[:, :1])) + NOISE_FLOOR
     noise_ab = 2 * median(residual(colour[:, 1:2]) + residual(colour[:, 2:])) + NOISE_FLOOR
-    light = torch.tanh(delta[:, 0].abs() / (REACH * noise))
-    chroma = torch.tanh(delta[:, 1:].square().sum(1).sqrt() / (REACH * noise_ab))
-    out = torch.zeros(3, SQUARE, SQUARE, device=rgb.device)
-    _, _, h, w = rgb.shape
-    out[0, :h, :w], out[1, :h, :w], out[2, :h, :w] = light[0], chroma[0], 1
+    light = torch.tanh(delta[:, :1].abs() / (REACH * noise))
+    chroma = torch.tanh(delta[:, 1:].square().sum(1, keepdim=True).sqrt() / (REACH * noise_ab))
+    n, _, h, w = rgb.shape
+    out = torch.zeros(n, 3, SQUARE, SQUARE, device=rgb.device)
+    out[:, 0, :h, :w], out[:, 1, :h, :w], out[:, 2, :h, :w] = light[:, 0], chroma[:, 0], 1
     return out
