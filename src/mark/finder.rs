@@ -2,7 +2,7 @@
 //!
 //! For each cell of a coarse grid the net says how likely a mark's middle lies there, where exactly,
 //! and how large the circle around it is (the scheme of Zhou, Wang and Krähenbühl 2019, which needs no
-//! boxes to choose among). It was trained on rendered undersides of the fit split (`tools/train`).
+//! boxes to choose among). It was trained on renders and collages of the fit split (`tools/train`).
 
 use std::sync::LazyLock;
 
