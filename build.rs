@@ -7,9 +7,10 @@ use std::path::{Path, PathBuf};
 mod demo_files;
 
 /// Everything that takes part in an answer.
-const STAGES: [&str; 15] = [
+const STAGES: [&str; 16] = [
     "src/alignment",
     "src/answer.rs",
+    "src/date_code",
     "src/descriptors",
     "src/geometry.rs",
     "src/identify.rs",

@@ -231,8 +231,97 @@ pub struct MarkAnswer {
     pub rest: f64,
     /// Probability that the mark is not in this library.
     pub none: f64,
-    /// Date readings; empty until a date-code scheme is known for the family.
-    pub dates: Vec<serde_json::Value>,
+    /// What was found where date codes may stand; empty where no scheme is known for the family.
+    pub dates: Vec<DateAnswer>,
+}
+
+/// What can be said of the place of a date code.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Look {
+    Read,
+    /// Something is there and cannot be read.
+    Illegible,
+    /// Nothing is there.
+    Absent,
+    /// Something legible is there that is no code of the scheme.
+    OutsideScheme,
+    /// The place lies outside the photo, or cannot be told.
+    NotLookedFor,
+}
+
+impl Look {
+    pub const ALL: [Self; 5] = [
+        Self::Read,
+        Self::Illegible,
+        Self::Absent,
+        Self::OutsideScheme,
+        Self::NotLookedFor,
+    ];
+
+    /// The word of the JSON contract.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Illegible => "illegible",
+            Self::Absent => "absent",
+            Self::OutsideScheme => "outside-scheme",
+            Self::NotLookedFor => "not-looked-for",
+        }
+    }
+}
+
+/// Which work a code dates. A body is not later than its decoration.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Dates {
+    Piece,
+    Body,
+    Decoration,
+}
+
+impl Dates {
+    pub const ALL: [Self; 3] = [Self::Piece, Self::Body, Self::Decoration];
+
+    /// The word of the files and of the JSON contract.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Piece => "piece",
+            Self::Body => "body",
+            Self::Decoration => "decoration",
+        }
+    }
+}
+
+/// One place of a date code beside a mark, and what was read there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DateAnswer {
+    /// The family whose schemes were used: `<maker>/<family>`.
+    pub family: String,
+    pub dates: Dates,
+    pub state: Look,
+    /// Where the code stands, corners in the order of reading as found; null where nothing was
+    /// looked at.
+    pub quad: Option<[[f64; 2]; 4]>,
+    /// False where the code stands on its head in `quad`.
+    pub upright: bool,
+    /// Likeliest first.
+    pub readings: Vec<DateReading>,
+    /// The likeliest text that is no code of a scheme, where the state is told by it.
+    pub other: Option<String>,
+}
+
+/// One reading of a code. It is never stated as a fact before a person has confirmed it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DateReading {
+    pub text: String,
+    pub probability: f64,
+    /// Every time that it can mean under the schemes that hold here, in EDTF, in order.
+    pub made: Vec<String>,
+    /// Places in `text`, from 0, of signs that could well be others.
+    pub doubt: Vec<usize>,
+    /// False where a table of its scheme could not be checked against a source.
+    pub verified: bool,
 }
 
 /// Milliseconds spent in one stage.

@@ -6,6 +6,7 @@ use image::RgbImage;
 
 use crate::alignment::{Fit, contest};
 use crate::answer::{MarkAnswer, Quality, Reason};
+use crate::date_code::{CodeBook, look};
 use crate::descriptors::imprint::Imprint;
 use crate::descriptors::signature::MarkSignature;
 use crate::geometry::{Mark, Photo, Quad};
@@ -42,6 +43,8 @@ pub struct Settings {
     pub top: usize,
     /// Whether to cut each mark out at native resolution.
     pub crops: bool,
+    /// The schemes by which date codes are read; none by default.
+    pub codes: CodeBook,
 }
 
 impl Default for Settings {
@@ -49,6 +52,7 @@ impl Default for Settings {
         Self {
             top: 5,
             crops: false,
+            codes: CodeBook::default(),
         }
     }
 }
@@ -286,7 +290,18 @@ pub fn identify(
     observe: Observer,
 ) -> Findings {
     let examination = examine(photo, references, observe);
-    crate::verdict::judge(photo, &examination, references, settings)
+    let mut findings = crate::verdict::judge(photo, &examination, references, settings);
+    if !settings.codes.is_empty() {
+        let mut clock = Clock {
+            started: Instant::now(),
+            observe,
+        };
+        for mark in &mut findings.marks {
+            mark.dates = look::read_codes(&photo.pixels, mark, references, &settings.codes);
+        }
+        clock.lap("codes");
+    }
+    findings
 }
 
 #[cfg(test)]

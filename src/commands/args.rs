@@ -33,6 +33,8 @@ pub(super) enum Command {
     Confirm(super::confirm::ConfirmArgs),
     /// Name the marks on photos, and keep nothing.
     Match(MatchArgs),
+    /// Read the date codes of marks, to be confirmed, and keep nothing.
+    Read(super::read::ReadArgs),
     /// Say when a piece was made, from clues, and why.
     Date(super::date::DateArgs),
     /// Make footring.db anew from the journal.

@@ -9,7 +9,7 @@ use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::look::{Look, Seeing, look};
-use super::matching::{tell_obstacles, tell_skipped};
+use super::matching::{tell_obstacles, tell_skipped, told_codes};
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, print, warning};
 use crate::answer::Verdict;
@@ -184,8 +184,11 @@ fn each_photo(
 ) -> Result<bool, Failure> {
     let references = opened.references(intake.jobs);
     let answered = Mutex::new(opened.cache.answered(key)?);
+    let (codes, lost) = told_codes(&opened.library);
+    opened.gaps |= lost;
     let settings = Settings {
         crops: true,
+        codes,
         ..Settings::default()
     };
     let seeing = Seeing {

@@ -12,6 +12,7 @@ use super::args::MatchArgs;
 use super::table::Table;
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, rounded, warning};
 use crate::answer::{PhotoAnswer, SCHEMA, StageTime, Verdict};
+use crate::date_code::CodeBook;
 use crate::folder::{self, Listing, Obstacle};
 use crate::identify::{self, Settings};
 use crate::in_order::in_order;
@@ -29,17 +30,16 @@ enum Stop {
 
 pub(super) fn run(args: &MatchArgs) -> Result<Outcome, Failure> {
     interrupt::listen();
-    let (library, lost) = open_library(args)?;
-    let (references, more_lost) = prepare(&library, args);
-    let mut gaps = lost | more_lost;
+    let ready = Ready::new(args)?;
+    let mut gaps = ready.gaps;
     let listing = folder::list(&args.paths);
     gaps |= tell_obstacles(&listing.obstacles);
     if listing.photos.is_empty() {
         warning(&"no pictures found");
     }
     interrupt::end_in_order();
-    let mut printer = Printer::new(args.json, &listing, &library);
-    let stopped = match_all(args, &listing, &references, |answer, failure| {
+    let mut printer = Printer::new(args.json, &listing, &ready.library);
+    let stopped = match_all(args, &listing, &ready, |answer, failure| {
         if let Some(failure) = failure {
             gaps = true;
             error(&format!("{}: {failure}", answer.photo));
@@ -62,6 +62,34 @@ pub(super) fn run(args: &MatchArgs) -> Result<Outcome, Failure> {
     }
     tell_skipped(listing.skipped);
     Ok(if gaps { Outcome::Gaps } else { Outcome::Done })
+}
+
+/// What photos are matched with.
+pub(super) struct Ready {
+    pub(super) library: Library,
+    pub(super) references: References,
+    pub(super) settings: Settings,
+    /// Something of the library is lost.
+    pub(super) gaps: bool,
+}
+
+impl Ready {
+    /// Loads the library, prepares its exemplars, and tells what is wrong with it.
+    pub(super) fn new(args: &MatchArgs) -> Result<Self, Failure> {
+        let (library, lost) = open_library(args)?;
+        let (references, more_lost) = prepare(&library, args);
+        let (codes, codes_lost) = told_codes(&library);
+        Ok(Self {
+            library,
+            references,
+            settings: Settings {
+                top: args.top.get(),
+                codes,
+                ..Settings::default()
+            },
+            gaps: lost | more_lost | codes_lost,
+        })
+    }
 }
 
 /// Loads the library and tells what is wrong with it; true where something of it is lost.
@@ -89,6 +117,13 @@ fn prepare(library: &Library, args: &MatchArgs) -> (References, bool) {
     let cache = cache.as_ref().map(|c| c as &dyn ExemplarCache);
     let (references, remarks) = library::prepare(library, cache, args.jobs());
     (references, tell_remarks(&remarks))
+}
+
+/// The library's schemes of date codes; tells what is wrong in them. True where one is lost.
+pub(super) fn told_codes(library: &Library) -> (CodeBook, bool) {
+    let (codes, remarks) = library::code_book(library);
+    remarks.iter().for_each(|remark| error(remark));
+    (codes, !remarks.is_empty())
 }
 
 pub(super) fn tell_remarks(remarks: &[Remark]) -> bool {
@@ -152,17 +187,13 @@ pub(super) fn tell_skipped(skipped: usize) {
 fn match_all(
     args: &MatchArgs,
     listing: &Listing,
-    references: &References,
+    ready: &Ready,
     mut hand_on: impl FnMut(&PhotoAnswer, Option<PhotoError>) -> io::Result<()>,
 ) -> Result<Option<Stop>, Failure> {
-    let settings = Settings {
-        top: args.top.get(),
-        ..Settings::default()
-    };
     in_order(
         &listing.photos,
         args.jobs(),
-        |path: &PathBuf| examine(path, references, &settings, args.timings),
+        |path: &PathBuf| examine(path, &ready.references, &ready.settings, args.timings),
         |result| {
             if interrupted() {
                 return ControlFlow::Break(Stop::Interrupted);
@@ -184,7 +215,7 @@ fn match_all(
 }
 
 /// Everything that is said of one file, and why it could not be read where it could not.
-fn examine(
+pub(super) fn examine(
     path: &Path,
     references: &References,
     settings: &Settings,

@@ -12,6 +12,7 @@ mod interrupt;
 mod look;
 mod matching;
 mod opened;
+mod read;
 mod rebuild;
 mod reporting;
 mod rounding;
@@ -81,6 +82,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Decide(args) => decide::run(&args),
         Command::Confirm(args) => confirm::run(&args),
         Command::Match(args) => matching::run(&args),
+        Command::Read(args) => read::run(&args),
         Command::Date(args) => date::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
     };

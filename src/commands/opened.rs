@@ -167,8 +167,8 @@ fn told(tell: Remarks, mut remarks: Vec<library::Remark>) -> bool {
     tell_remarks(&remarks)
 }
 
-/// Hash over the ids of the families and the contents, places and variants of their exemplars:
-/// equal for equal libraries, wherever they lie.
+/// Hash over the ids of the families, the contents, places and variants of their exemplars, and the
+/// schemes and years that their date codes are read by: equal for equal libraries, wherever they lie.
 fn fingerprint(library: &Library) -> String {
     let mut hasher = blake3::Hasher::new();
     for family in library.families.values() {
@@ -180,6 +180,7 @@ fn fingerprint(library: &Library) -> String {
             hasher.update(format!("{}\n{variant}\n{content}\n{quad:?}\n", family.id).as_bytes());
         }
     }
+    hasher.update(library::code_sources(library).as_bytes());
     hasher.finalize().to_hex()[..32].to_owned()
 }
 

@@ -17,7 +17,9 @@ use crate::library::{FamilyId, Library};
 use crate::photo::{self, DecodeLimits, Kind};
 use crate::references::References;
 use crate::report::frame::{self, ExemplarPhoto, SharedFrame};
-use crate::report::{Beside, Figure, Row, RowPictures, Sheet, html, write_csv, write_text};
+use crate::report::{
+    Beside, Figure, Row, RowPictures, Sheet, code_quad, html, write_csv, write_text,
+};
 use crate::workspace::{KeptCrop, readable_path};
 
 const EXAMPLES: &str = "\
@@ -225,7 +227,24 @@ fn row_pictures(sheet: &Sheet, exemplars: &Exemplars, material: &Material<'_>) -
             .iter()
             .map(|beside| Some(of(beside)?.figure.clone()))
             .collect(),
+        codes: code_figures(sheet, row, material),
     }
+}
+
+/// The place of each date code of a mark, straightened and enlarged.
+fn code_figures(sheet: &Sheet, row: &Row, material: &Material<'_>) -> Vec<Option<Figure>> {
+    let dates = sheet.mark(row).map_or(&[][..], |m| m.dates.as_slice());
+    if dates.is_empty() {
+        return Vec::new();
+    }
+    let source = source(material);
+    let one = |date| {
+        let quad = code_quad(date)?;
+        let (pixels, corners) = source.as_ref()?;
+        let frame = SharedFrame::of(&quad)?;
+        figure(&frame::photo_mark(pixels, corners, &quad, frame)?)
+    };
+    dates.iter().map(one).collect()
 }
 
 /// The mark in the exemplar's frame; without an exemplar straightened alone; without a mark the
@@ -270,7 +289,7 @@ fn whole_figure(material: &Material<'_>) -> Option<Figure> {
 }
 
 /// Writes the file whole or not at all, and never over a picture.
-fn write(file: &Path, bytes: &[u8]) -> Result<(), Failure> {
+pub(super) fn write(file: &Path, bytes: &[u8]) -> Result<(), Failure> {
     let name = readable_path(file);
     if file.is_file() && !matches!(folder::sniff_file(file), Ok(Kind::NotAPicture)) {
         let why = format!("{name} is a picture and was left as it is");

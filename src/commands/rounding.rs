@@ -25,6 +25,12 @@ fn round_mark(mark: &mut MarkAnswer) {
     for candidate in &mut mark.candidates {
         round_quad(&mut candidate.quad);
     }
+    for date in &mut mark.dates {
+        date.quad.iter_mut().for_each(round_quad);
+        for reading in &mut date.readings {
+            reading.probability = to(reading.probability, STEPS);
+        }
+    }
     let mut shares: Vec<&mut f64> = mark
         .candidates
         .iter_mut()

@@ -1,40 +1,13 @@
 //! A strip read both ways up, and what the JSON contract says of it.
 
-use serde::{Deserialize, Serialize};
-
 use super::automaton::Automaton;
 use super::decode::{DecodeSettings, Decoded, Look, Up, Way, decode};
 use super::reader::Reader;
 use super::scheme::{Scheme, fits};
 use super::strip::{ink_of, turned};
+use crate::answer::{DateAnswer, DateReading};
 use crate::geometry::{Photo, Quad};
 use crate::raster::Plane;
-
-/// One entry of `marks[].dates`.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct DateAnswer {
-    pub state: Look,
-    /// Where the code stands, corners in the order of reading as found; null where nothing was
-    /// looked at. In pixels of the upright full-size photo.
-    pub quad: Option<[[f64; 2]; 4]>,
-    /// False where the code stands on its head in `quad`.
-    pub upright: bool,
-    /// Likeliest first.
-    pub readings: Vec<DateReading>,
-    /// The likeliest text that is no code of a scheme, where the state is told by it.
-    pub other: Option<String>,
-}
-
-/// One reading of a code. It is never stated as a fact before a person has confirmed it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct DateReading {
-    pub text: String,
-    pub probability: f64,
-    /// Every time that it can mean under the schemes that hold here, in EDTF, in order.
-    pub made: Vec<String>,
-    /// Places in `text`, from 0, of signs that could well be others.
-    pub doubt: Vec<usize>,
-}
 
 /// The codes of several schemes together; `None` where there are none.
 pub fn codes_of(schemes: &[&Scheme]) -> Option<Automaton> {
@@ -51,6 +24,7 @@ pub fn read_strip(
     codes: Option<&Automaton>,
     upright: f64,
     weight: &dyn Fn(&str) -> f64,
+    settings: &DecodeSettings,
 ) -> Decoded {
     let ink = ink_of(grey);
     let found = reader.read(&ink);
@@ -67,39 +41,39 @@ pub fn read_strip(
             share: 1.0 - upright,
         },
     ];
-    decode(
-        &ways,
-        reader.glyphs(),
-        codes,
-        weight,
-        &DecodeSettings::default(),
-    )
+    decode(&ways, reader.glyphs(), codes, weight, settings)
 }
 
-impl DateAnswer {
-    /// What is said of a strip that was cut out of `quad`.
-    pub fn new(decoded: &Decoded, quad: Option<&Quad<Photo>>, schemes: &[&Scheme]) -> Self {
-        let told = decoded.look == Look::OutsideScheme;
-        Self {
-            state: decoded.look,
-            quad: quad.map(Quad::to_array),
-            upright: decoded.up == Up::AsFound,
-            readings: decoded
-                .readings
-                .iter()
-                .map(|reading| DateReading {
-                    text: reading.text.clone(),
-                    probability: reading.probability,
-                    made: made(&reading.text, schemes),
-                    doubt: reading.doubt.clone(),
-                })
-                .collect(),
-            other: decoded
-                .other
-                .as_ref()
-                .filter(|_| told)
-                .map(|other| other.text.clone()),
-        }
+/// What is said of the place of a code: `decoded` was read in strips out of `quad`, by the schemes
+/// of `family`.
+pub fn date_answer(
+    family: &str,
+    schemes: &[&Scheme],
+    decoded: &Decoded,
+    quad: Option<&Quad<Photo>>,
+) -> DateAnswer {
+    let told = decoded.look == Look::OutsideScheme;
+    let readings = decoded.readings.iter().map(|reading| DateReading {
+        text: reading.text.clone(),
+        probability: reading.probability,
+        made: made(&reading.text, schemes),
+        doubt: reading.doubt.clone(),
+        verified: fits(schemes.iter().copied(), &reading.text)
+            .iter()
+            .all(|fit| fit.scheme.verified),
+    });
+    DateAnswer {
+        family: family.to_owned(),
+        dates: schemes.first().map_or(super::Dates::Piece, |s| s.dates),
+        state: decoded.look,
+        quad: quad.map(Quad::to_array),
+        upright: decoded.up == Up::AsFound,
+        readings: readings.collect(),
+        other: decoded
+            .other
+            .as_ref()
+            .filter(|_| told)
+            .map(|other| other.text.clone()),
     }
 }
 
@@ -130,12 +104,14 @@ mod tests {
         let schemes: Vec<&Scheme> = schemes.iter().collect();
         let codes = codes_of(&schemes).expect("codes");
         let bare = Plane::filled(120, 32, 0.7);
-        let decoded = read_strip(&bare, Reader::shipped(), Some(&codes), 0.5, &|_| 1.0);
-        let answer = DateAnswer::new(&decoded, None, &schemes);
+        let settings = DecodeSettings::default();
+        let reader = Reader::shipped();
+        let decoded = read_strip(&bare, reader, Some(&codes), 0.5, &|_| 1.0, &settings);
+        let answer = date_answer("weir/bell", &schemes, &decoded, None);
         let json = serde_json::to_string(&answer).expect("JSON");
         assert_eq!(
             json,
-            r#"{"state":"absent","quad":null,"upright":true,"readings":[],"other":null}"#
+            r#"{"family":"weir/bell","dates":"piece","state":"absent","quad":null,"upright":true,"readings":[],"other":null}"#
         );
         assert_eq!(made("3/48", &schemes), ["1948-35"]);
         assert!(codes_of(&[]).is_none());

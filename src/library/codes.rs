@@ -6,8 +6,12 @@ use std::fs;
 use std::io;
 use std::path::Path;
 
-use super::Library;
-use crate::date_code::{Scheme, SchemeRemark, read_schemes};
+use super::{Edtf, Family, FamilyId, Library};
+use crate::date_code::{
+    Applies, CodeBook, FamilyCodes, FamilyScheme, Place, Scheme, SchemeRemark, Years, read_schemes,
+};
+use crate::dating::Day;
+use crate::dating::reach::reach;
 
 /// The file of schemes in a folder of a maker or a family.
 pub const CODES_FILE: &str = "codes.toml";
@@ -36,6 +40,96 @@ pub fn load_code_schemes(library: &Library) -> (CodeSchemes, Vec<SchemeRemark>) 
     }
     schemes.retain(|_, found| !found.is_empty());
     (schemes, remarks)
+}
+
+/// The schemes of every family, ready to be looked for in photos; remarks as for
+/// [`load_code_schemes`].
+pub fn code_book(library: &Library) -> (CodeBook, Vec<SchemeRemark>) {
+    let (schemes, remarks) = load_code_schemes(library);
+    let mut book = CodeBook::default();
+    for (id, family) in &library.families {
+        let line = match family.record.lines.as_slice() {
+            [one] => Some(one.clone()),
+            _ => None,
+        };
+        let mark = Applies {
+            family: Some(id.family().to_owned()),
+            line,
+            ..Applies::default()
+        };
+        let known = schemes.get(id.maker()).into_iter().flatten();
+        let known = known.filter(|scheme| scheme.speaks_of(&mark));
+        let found = known.map(|scheme| FamilyScheme {
+            picture: picture(family, &scheme.place),
+            scheme: scheme.clone(),
+        });
+        let codes = FamilyCodes {
+            schemes: found.collect(),
+            run: run(library, id, family),
+        };
+        book.add(id.as_str(), codes);
+    }
+    (book, remarks)
+}
+
+/// All that readings of codes depend on, as text: the files of schemes, and the years of the families
+/// that they may hold for. Empty for a library without schemes.
+pub fn code_sources(library: &Library) -> String {
+    let mut out = String::new();
+    for maker in library.makers.keys() {
+        let own = library
+            .families
+            .iter()
+            .filter(|(id, _)| id.maker() == maker);
+        let mut folders = vec![library.root.join(maker)];
+        folders.extend(own.clone().map(|(id, _)| id.folder(&library.root)));
+        let texts = folders
+            .iter()
+            .filter_map(|folder| fs::read_to_string(folder.join(CODES_FILE)).ok());
+        let before = out.len();
+        out.extend(texts);
+        if out.len() > before {
+            let runs = own.map(|(id, family)| format!("{id} {:?}\n", run(library, id, family)));
+            out.extend(runs);
+        }
+    }
+    out
+}
+
+/// Content hash of the picture that a place's corners lie in.
+fn picture(family: &Family, place: &Place) -> Option<String> {
+    let Place::Inside { image, .. } = place else {
+        return None;
+    };
+    // Paths of one family differ in their ends only; its own pictures come before its variants'.
+    let mut named = family.exemplars.iter().filter(|e| match image {
+        Some(image) => e.path.ends_with(image),
+        None => true,
+    });
+    let own = named.clone().find(|e| e.variant.is_none());
+    let exemplar = own.or_else(|| named.next())?;
+    let bytes = fs::read(&exemplar.path).ok()?;
+    Some(blake3::hash(&bytes).to_hex().to_string())
+}
+
+/// The years of the family's one line, or those in which its stamp was used.
+fn run(library: &Library, id: &FamilyId, family: &Family) -> Option<Years> {
+    let line = match family.record.lines.as_slice() {
+        [one] => library.makers.get(id.maker())?.lines.get(one),
+        _ => None,
+    };
+    let made = line.and_then(|l| l.made.as_ref());
+    years(made.or(family.record.used.as_ref())?)
+}
+
+fn years(date: &Edtf) -> Option<Years> {
+    let span = reach(date.value());
+    let year = |day: Option<Day>| day.and_then(|d| i32::try_from(d.year()).ok());
+    let years = Years {
+        first: year(span.not_before),
+        last: year(span.not_after),
+    };
+    (years.first.is_some() || years.last.is_some()).then_some(years)
 }
 
 fn read(folder: &Path, remarks: &mut Vec<SchemeRemark>) -> Vec<Scheme> {

@@ -6,6 +6,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 
+use super::codes::{readings, say_look, say_reading};
 use super::words::{CAUTIONS, heading, per_cent, photos, say_decision, sign, what_next};
 use super::{Beside, Row, Sheet};
 use crate::answer::Verdict;
@@ -32,6 +33,8 @@ pub struct RowPictures {
     pub photo: Option<Figure>,
     /// Parallel to [`Sheet::shown`]; `None` where the exemplar cannot be read.
     pub exemplars: Vec<Option<Figure>>,
+    /// Parallel to the mark's places of date codes; `None` where a place was not looked at.
+    pub codes: Vec<Option<Figure>>,
 }
 
 /// The page. `pictures` runs parallel to the sheet's rows; `day` is printed as the day of making.
@@ -142,7 +145,7 @@ fn article(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
                     (exemplar_figure(sheet, row, beside, exemplar))
                 }
             }
-            (says(sheet, row))
+            (says(sheet, row, pictures))
         }
     }
 }
@@ -185,7 +188,7 @@ fn exemplar_figure(
     }
 }
 
-fn says(sheet: &Sheet, row: &Row) -> Markup {
+fn says(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
     let shot = sheet.shot(row);
     markup! {
         div.says {
@@ -202,6 +205,7 @@ fn says(sheet: &Sheet, row: &Row) -> Markup {
                 }
             }
             (likelihood(sheet, row))
+            (codes(sheet, row, pictures))
             ul.why {
                 @for reason in sheet.reasons(row) { li { (capitalised(&readable(&reason.text))) } }
                 @if row.verdict.is_none() { li { "Not looked at yet: run the intake again" } }
@@ -216,6 +220,29 @@ fn says(sheet: &Sheet, row: &Row) -> Markup {
                 }
                 @if let Some(taken) = &shot.taken { " · " (readable(&taken.replace('T', " "))) }
                 " · " (shot.hash.short())
+            }
+        }
+    }
+}
+
+/// What the person said of the date code, then what the program read, as the suggestion it is.
+fn codes(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
+    let dates = sheet.mark(row).map_or(&[][..], |m| m.dates.as_slice());
+    markup! {
+        @if let Some(decision) = &row.code {
+            p.yours {
+                "Confirmed by hand on " (decision.time.day()) ": " (say_decision(decision)) "."
+            }
+        }
+        @for (at, date) in dates.iter().enumerate() {
+            div.code {
+                @if let Some(figure) = pictures.and_then(|p| p.codes.get(at)?.as_ref()) {
+                    (image(figure, "the place of the date code, straightened"))
+                }
+                p { (capitalised(&say_look(date))) "." }
+                ul.others {
+                    @for reading in readings(date) { li { (say_reading(reading)) } }
+                }
             }
         }
     }

@@ -2,6 +2,7 @@
 //!
 //! Pure: records in, text, HTML or CSV out. Pictures are made by the caller with [`frame`].
 
+mod codes;
 pub mod frame;
 mod html;
 mod table;
@@ -14,6 +15,7 @@ mod tests;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+pub use codes::{code_quad, readings, say_look, say_made, say_reading};
 pub use html::{Figure, RowPictures, html};
 pub use table::write_csv;
 pub use text::write_text;
@@ -67,6 +69,8 @@ pub struct Row {
     pub holds: Verdict,
     /// The person's decision.
     pub decision: Option<Decision>,
+    /// What the person said of its date code.
+    pub code: Option<Decision>,
     /// The family that holds, if one does.
     pub family: Option<String>,
 }
@@ -248,8 +252,13 @@ fn rows_of(at: usize, shot: &Shot, attachment: &Attachment, own: &[&Decision]) -
     let marks = shot.answer.as_ref().map_or(&[][..], |a| a.marks.as_slice());
     if marks.is_empty() {
         let decision = attachment.of_photo_on(&Topic::Identity, own);
+        let code = attachment.of_photo_on(&Topic::DateCode, own);
         let verdict = shot.answer.as_ref().map(|a| a.verdict);
-        return vec![row(at, None, 0, verdict, decision, None)];
+        let row = row(at, None, 0, verdict, decision, None);
+        return vec![Row {
+            code: code.cloned(),
+            ..row
+        }];
     }
     marks
         .iter()
@@ -257,7 +266,12 @@ fn rows_of(at: usize, shot: &Shot, attachment: &Attachment, own: &[&Decision]) -
         .map(|(m, mark)| {
             let decision = attachment.of_mark_on(m, &Topic::Identity, own);
             let best = mark.candidates.first().map(|c| c.family.as_str());
-            row(at, Some(m), marks.len(), Some(mark.verdict), decision, best)
+            let code = attachment.of_mark_on(m, &Topic::DateCode, own);
+            let row = row(at, Some(m), marks.len(), Some(mark.verdict), decision, best);
+            Row {
+                code: code.cloned(),
+                ..row
+            }
         })
         .collect()
 }
@@ -289,6 +303,7 @@ fn row(
         verdict,
         holds,
         decision: decision.cloned(),
+        code: None,
         family,
     }
 }

@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 
+use super::codes::{readings, say_reading};
 use super::words::{counts_line, heading, per_cent, photos, say_decision, what_next};
 use super::{Row, Sheet};
 use crate::workspace::readable;
@@ -66,7 +67,20 @@ fn line(sheet: &Sheet, row: &Row, column: usize) -> String {
     } else {
         text += &program_says(sheet, row);
     }
+    match &row.code {
+        Some(code) => text += &format!("; {}", say_decision(code)),
+        None => text += &program_reads(sheet, row),
+    }
     text
+}
+
+/// The likeliest reading of each code, as the suggestion it is.
+fn program_reads(sheet: &Sheet, row: &Row) -> String {
+    let dates = sheet.mark(row).map_or(&[][..], |m| m.dates.as_slice());
+    let first = dates.iter().filter_map(|date| readings(date).next());
+    first
+        .map(|reading| format!("; code {}, unconfirmed", say_reading(reading)))
+        .collect()
 }
 
 /// What the program found, on one line.

@@ -1,8 +1,8 @@
 //! The JSON contract, schema 1: every field serialises as it is documented.
 
 use footring::answer::{
-    Candidate, MarkAnswer, Means, PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA,
-    StageTime, Verdict,
+    Candidate, DateAnswer, DateReading, Dates, Look, MarkAnswer, Means, PhotoAnswer, Quality,
+    Reason, ReasonCode, Role, SCHEMA, StageTime, Verdict,
 };
 use serde_json::{Value, json};
 
@@ -37,7 +37,21 @@ fn full() -> PhotoAnswer {
             }],
             rest: 0.3,
             none: 0.1,
-            dates: Vec::new(),
+            dates: vec![DateAnswer {
+                family: "hollin/fern-ring".to_owned(),
+                dates: Dates::Piece,
+                state: Look::Read,
+                quad: Some([[1.0, 4.0], [3.0, 4.0], [3.0, 5.0], [1.0, 5.0]]),
+                upright: true,
+                readings: vec![DateReading {
+                    text: "C52".to_owned(),
+                    probability: 0.75,
+                    made: vec!["1952-03".to_owned()],
+                    doubt: vec![0],
+                    verified: true,
+                }],
+                other: None,
+            }],
         }],
         elapsed_ms: Some(12.5),
         stages: Some(vec![StageTime {
@@ -73,7 +87,21 @@ fn a_full_answer_has_the_documented_fields_and_no_others() {
             }],
             "rest": 0.3,
             "none": 0.1,
-            "dates": [],
+            "dates": [{
+                "family": "hollin/fern-ring",
+                "dates": "piece",
+                "state": "read",
+                "quad": [[1.0, 4.0], [3.0, 4.0], [3.0, 5.0], [1.0, 5.0]],
+                "upright": true,
+                "readings": [{
+                    "text": "C52",
+                    "probability": 0.75,
+                    "made": ["1952-03"],
+                    "doubt": [0],
+                    "verified": true,
+                }],
+                "other": null,
+            }],
         }],
         "elapsed_ms": 12.5,
         "stages": [{"stage": "decode", "ms": 9.0}],
@@ -100,6 +128,12 @@ fn fields_that_are_only_sometimes_there_are_absent_and_not_null() {
 #[test]
 fn words_are_the_documented_ones() {
     let word = |v: Value| v.as_str().map(str::to_owned).unwrap();
+    for look in Look::ALL {
+        assert_eq!(word(serde_json::to_value(look).unwrap()), look.word());
+    }
+    for dates in Dates::ALL {
+        assert_eq!(word(serde_json::to_value(dates).unwrap()), dates.word());
+    }
     for verdict in Verdict::ALL {
         assert_eq!(word(serde_json::to_value(verdict).unwrap()), verdict.word());
     }

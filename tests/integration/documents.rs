@@ -80,6 +80,18 @@ fn the_readme_lists_exactly_the_fields_of_the_contract() {
         "rest",
         "none",
         "dates",
+        "dates[].family",
+        "dates[].dates",
+        "dates[].state",
+        "dates[].quad",
+        "dates[].upright",
+        "dates[].readings",
+        "dates[].readings[].text",
+        "dates[].readings[].probability",
+        "dates[].readings[].made",
+        "dates[].readings[].doubt",
+        "dates[].readings[].verified",
+        "dates[].other",
     ];
     assert_eq!(first_cells(&readme, "Each entry of `marks`"), mark);
 }

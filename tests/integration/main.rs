@@ -13,6 +13,7 @@ mod intake;
 mod library;
 mod matching;
 mod photos;
+mod read;
 mod report;
 mod support;
 mod workspace;

@@ -47,12 +47,15 @@ class Contents:
     extras: bool = True
     # Only every so many-th photo of all that is rendered, the same ones as in the whole lot.
     thin: int = 1
+    # Only families with codes, a quarter of whose pieces carry none and a tenth something else.
+    codes: bool = False
 
     def flags(self) -> list[str]:
         counts = {"families": self.families, "unknown": self.unknown, "bare": self.bare}
         counts |= {"unknown-siblings": self.unknown_siblings, "tops": self.tops}
         words = [w for name, n in counts.items() for w in (f"--{name}", str(n))]
         words += ["--every", str(self.thin)]
+        words += ["--codes"] if self.codes else []
         return words + (["--extras"] if self.extras else [])
 
 

@@ -3,7 +3,7 @@
 import sys
 import unittest
 
-from . import figures, share, table
+from . import codes, figures, share, table
 from .answers import from_row
 from .intervals import calibration_error, equal_mass_bins, wilson
 from .quads import overlap
@@ -94,6 +94,28 @@ class Scoring(unittest.TestCase):
         self.assertTrue(found[0].startswith("README.md:4:"))
         compared, found = figures.problems("x", "81 %<!-- figure: no-such-file a.b -->")
         self.assertEqual((compared, len(found)), (1, 1))
+
+    def test_codes_by_hand(self):
+        def row(condition, text, state, *told, other=False):
+            return codes.Coded(1, "a.jpg", condition, text, other, state != "not-looked-for", state, told, 9.0)
+
+        rows = [
+            row("good", "352", "read", ("352", 0.95), ("852", 0.03)),
+            row("good", "352", "read", ("852", 0.6), ("352", 0.3)),
+            row("weak", "352", "illegible"),
+            row("weak", "352", "not-looked-for"),
+            row("good", None, "read", ("152", 0.7)),
+            row("good", None, "outside-scheme", other=True),
+        ]
+        figures = codes.score(rows)
+        self.assertEqual(figures["code"]["all"]["first"]["k"], 1)
+        self.assertEqual(figures["code"]["all"]["three"]["k"], 2)
+        self.assertEqual(figures["code"]["looked"]["first"]["n"], 3)
+        self.assertEqual(figures["sure"]["right"]["value"], 1.0)
+        self.assertEqual(figures["none"]["above_half"]["k"], 1)
+        self.assertEqual(figures["other"]["above_half"]["k"], 0)
+        self.assertEqual(figures["states"]["code"]["read"], 2)
+        self.assertIn("none: 1 of 1", codes.render(figures))
 
     def test_share_names_what_differs(self):
         old = [["a.jpg", "named", "a/one", 0.9, True], ["b.jpg", "unknown", None, 0.0, None]]

@@ -9,14 +9,16 @@
 mod beam;
 mod chances;
 mod doubt;
+mod pool;
 #[cfg(test)]
 mod tests;
 
 use std::collections::BTreeMap;
 
-use serde::{Deserialize, Serialize};
-
 pub use chances::{Chances, probability_of, probability_of_all};
+pub use pool::pooled;
+
+pub use crate::answer::Look;
 
 use super::automaton::Automaton;
 use super::glyphs::{Glyphs, Posteriors};
@@ -55,16 +57,20 @@ pub struct Way<'p> {
 /// How a strip is searched and weighed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DecodeSettings {
-    /// Beginnings of texts kept from column to column. Generous for codes of some ten signs; not
-    /// tuned.
+    /// Beginnings of texts kept from column to column. Generous for codes of some ten signs: a place
+    /// costs 14 ms with it, cutting and both ways up included; not tuned.
     pub beam: usize,
     /// Signs below this probability in a column do not begin there.
     pub least: f64,
     /// How much more likely a code of the scheme is, where its place was looked at, than the
-    /// reader's training makes it. The reader saw codes of hundreds of kinds, a scheme has one. An
-    /// estimate: no probability that rests on it is calibrated yet.
+    /// reader's training makes it. The reader saw codes of hundreds of kinds, a scheme has one. On
+    /// 39 codes of two tune lots, given their true corners, 3 to 300 read the same ones first; the
+    /// mean distance between stated and observed share of right ones fell from 18 points (3) to 11
+    /// (300), and none of 78 places above and below them got a reading over 0.5 with any of them.
     pub odds: f64,
-    /// Softens (above 1) or sharpens the scores before anything is weighed.
+    /// Softens (above 1) or sharpens the scores before anything is weighed. On the same codes 1.0
+    /// and 1.3 differ by less than a point of that distance, 1.7 is worse by 3. Since the reader has
+    /// seen the fonts of tune, a little more than what fits there best.
     pub heat: f64,
 }
 
@@ -73,43 +79,8 @@ impl Default for DecodeSettings {
         Self {
             beam: 32,
             least: 1e-4,
-            odds: 30.0,
-            heat: 1.0,
-        }
-    }
-}
-
-/// What can be said of the place of a code.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Look {
-    Read,
-    /// Something is there and cannot be read.
-    Illegible,
-    /// Nothing is there.
-    Absent,
-    /// Something legible is there that is no code of the scheme.
-    OutsideScheme,
-    NotLookedFor,
-}
-
-impl Look {
-    pub const ALL: [Self; 5] = [
-        Self::Read,
-        Self::Illegible,
-        Self::Absent,
-        Self::OutsideScheme,
-        Self::NotLookedFor,
-    ];
-
-    /// The word of the JSON contract.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Read => "read",
-            Self::Illegible => "illegible",
-            Self::Absent => "absent",
-            Self::OutsideScheme => "outside-scheme",
-            Self::NotLookedFor => "not-looked-for",
+            odds: 300.0,
+            heat: 1.2,
         }
     }
 }
@@ -139,6 +110,15 @@ pub struct Decoded {
 }
 
 impl Decoded {
+    /// What is said of a place without anything like a line of text.
+    pub fn absent() -> Self {
+        Self {
+            look: Look::Absent,
+            nothing: 1.0,
+            ..Self::not_looked_for()
+        }
+    }
+
     /// What is said where no strip was looked at.
     pub fn not_looked_for() -> Self {
         Self {

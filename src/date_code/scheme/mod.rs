@@ -16,6 +16,8 @@ use std::collections::BTreeMap;
 
 use numbers::{Count, Numbers};
 
+pub use crate::answer::Dates;
+
 use super::automaton::Automaton;
 use super::made::Years;
 use crate::geometry::{Photo, Quad};
@@ -50,27 +52,6 @@ impl Usual {
             Self::Mostly => "mostly",
             Self::Sometimes => "sometimes",
             Self::Never => "never",
-        }
-    }
-}
-
-/// Which work the code dates. A body is not later than its decoration.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Dates {
-    Piece,
-    Body,
-    Decoration,
-}
-
-impl Dates {
-    pub const ALL: [Self; 3] = [Self::Piece, Self::Body, Self::Decoration];
-
-    /// The word of the file.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Piece => "piece",
-            Self::Body => "body",
-            Self::Decoration => "decoration",
         }
     }
 }

@@ -10,8 +10,27 @@ use crate::strike::Wear;
 use crate::texture::clouds;
 use image::RgbImage;
 
+/// A scan of a mark, and the corners of its code in it where it carries one.
+pub struct Scan {
+    pub image: RgbImage,
+    pub code: Option<[[f32; 2]; 4]>,
+}
+
+impl Scan {
+    fn new(image: RgbImage, posed: &Posed) -> Self {
+        let code = posed.drawn.code.as_ref().map(|b| {
+            let t = posed.to_map;
+            let (x, y) = (|v: f32| t.sx * v + t.tx, |v: f32| t.sy * v + t.ty);
+            let (left, right) = (x(b.left), x(b.right));
+            let (top, bottom) = (y(b.top), y(b.bottom));
+            [[left, top], [right, top], [right, bottom], [left, bottom]]
+        });
+        Self { image, code }
+    }
+}
+
 /// A scan of `family`'s mark with a margin, on light paper or glaze.
-pub fn scan(artwork: &Artwork, family: &Family, rng: &mut Rng) -> RgbImage {
+pub fn scan(artwork: &Artwork, family: &Family, rng: &mut Rng) -> Scan {
     let wear = Wear {
         left: 1.0,
         gain: rng.range(-0.06, 0.22),
@@ -39,7 +58,7 @@ pub fn scan(artwork: &Artwork, family: &Family, rng: &mut Rng) -> RgbImage {
         rng,
     );
     let colour = ink.colour(rng);
-    print(&posed, ground, colour, rng)
+    Scan::new(print(&posed, ground, colour, rng), &posed)
 }
 
 fn print(posed: &Posed, ground: Rgb, ink: Rgb, rng: &mut Rng) -> RgbImage {
@@ -60,7 +79,7 @@ fn print(posed: &Posed, ground: Rgb, ink: Rgb, rng: &mut Rng) -> RgbImage {
 const LEVELS: f32 = 20.0;
 
 /// A small scan in few colours, `pixels` on its long side, without grain.
-pub fn flat(artwork: &Artwork, family: &Family, pixels: f32, rng: &mut Rng) -> RgbImage {
+pub fn flat(artwork: &Artwork, family: &Family, pixels: f32, rng: &mut Rng) -> Scan {
     let wear = Wear {
         left: 1.0,
         gain: rng.range(-0.02, 0.12),
@@ -78,8 +97,9 @@ pub fn flat(artwork: &Artwork, family: &Family, pixels: f32, rng: &mut Rng) -> R
         InkTone::Cream => (srgb(0x2B3A55), srgb(0xEDE6D2)),
         tone => (srgb(0xF7F4EC), tone.colour(rng)),
     };
-    RgbImage::from_fn(soft.width as u32, soft.height as u32, |x, y| {
+    let image = RgbImage::from_fn(soft.width as u32, soft.height as u32, |x, y| {
         let k = (soft.at(x as usize, y as usize) * LEVELS).round() / LEVELS;
         image::Rgb(mix(ground, ink, k).map(|v| (encode(v.clamp(0.0, 1.0)) * 255.0 + 0.5) as u8))
-    })
+    });
+    Scan::new(image, &posed)
 }

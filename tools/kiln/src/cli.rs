@@ -73,6 +73,9 @@ struct LotArgs {
     /// Leave the known families' photos out.
     #[arg(long)]
     no_known: bool,
+    /// Photograph only families with codes; not every piece carries its code.
+    #[arg(long)]
+    codes: bool,
     /// Take only every so many-th photo, the same ones as in the whole lot.
     #[arg(long, default_value_t = 1)]
     every: usize,
@@ -164,6 +167,7 @@ fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
         tops: args.tops,
         extras: args.extras,
         known: !args.no_known,
+        codes: args.codes,
         every: args.every,
         only: args.only.clone(),
     };

@@ -12,6 +12,7 @@ pub mod camera;
 pub mod clean;
 pub mod cli;
 pub mod clutter;
+pub mod codes;
 pub mod colour;
 pub mod decal;
 pub mod develop;

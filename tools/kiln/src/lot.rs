@@ -3,11 +3,13 @@
 use crate::artwork::{Artwork, Split};
 use crate::clean;
 use crate::clutter::Distractor;
+use crate::codes::{Carried, Stands, codes_toml};
 use crate::empty;
 use crate::family::{Families, Family, invent};
+use crate::mark::CodeStyle;
 use crate::random::Rng;
 use crate::shoot::{Order, Shot, photograph};
-use crate::truth::{Condition, Kind, Severity, Truth};
+use crate::truth::{Condition, Kind, Quad, Severity, Truth};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -51,6 +53,8 @@ pub struct LotSettings {
     pub extras: bool,
     /// Known photos under the seven conditions are left out where false.
     pub known: bool,
+    /// Only families with codes are photographed, and not every piece carries its code.
+    pub codes: bool,
     /// Only every so many-th photo is taken (1 for all).
     pub every: usize,
     /// Only marked photos under these conditions are taken; all where empty.
@@ -60,13 +64,17 @@ pub struct LotSettings {
 impl LotSettings {
     fn wants(&self, job: &Job<'_>) -> bool {
         match job {
-            Job::Marked(order, _) => self.only.is_empty() || self.only.contains(&order.condition),
+            Job::Marked(order, family) => {
+                let coded = !self.codes || family.design.code != CodeStyle::None;
+                coded && (self.only.is_empty() || self.only.contains(&order.condition))
+            }
             Job::Empty(..) => self.only.is_empty(),
         }
     }
 }
 
 /// One photo to take: of a family, or of something without a mark.
+#[derive(Clone)]
 enum Job<'a> {
     Marked(Order, &'a Family),
     Empty(Kind, Severity),
@@ -106,7 +114,11 @@ pub fn write(
     let truths: Vec<Truth> = jobs
         .par_iter()
         .map(|(i, job)| {
-            let truth = shoot(artwork, job, &photos, &root.fork("photo", *i as u64))?;
+            let mut job = job.clone();
+            if let (Job::Marked(order, _), true) = (&mut job, settings.codes) {
+                order.carried = Carried::draw(&mut root.fork("carried", *i as u64));
+            }
+            let truth = shoot(artwork, &job, &photos, &root.fork("photo", *i as u64))?;
             tick();
             Ok(truth)
         })
@@ -234,7 +246,9 @@ fn folder(out: &Path, library: &str, f: &Family) -> Result<PathBuf, LotError> {
 fn write_clean(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(), LotError> {
     let path = folder(out, "library-clean", f)?.join("mark.png");
     let scan = clean::scan(artwork, f, &mut rng.clone());
-    scan.save(&path)
+    write_codes(f, &path, scan.code)?;
+    scan.image
+        .save(&path)
         .map_err(|source| LotError::Png { path, source })
 }
 
@@ -247,7 +261,18 @@ fn write_reference(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Resu
             source,
         }
     })?;
+    write_codes(f, &path, shot.truth.code.map(|c| c.quad))?;
     write_file(&path, &shot.jpeg)
+}
+
+/// Writes the family's scheme beside its picture, where it has codes.
+fn write_codes(f: &Family, picture: &Path, at: Option<Quad>) -> Result<(), LotError> {
+    let name = picture.file_name().unwrap_or_default().to_string_lossy();
+    let text = at.and_then(|at| codes_toml(&f.design, &Stands::At(at, &name), ""));
+    match text {
+        Some(text) => write_file(&picture.with_file_name("codes.toml"), text.as_bytes()),
+        None => Ok(()),
+    }
 }
 
 pub fn write_truth(path: &Path, mut truths: Vec<Truth>) -> Result<(), LotError> {

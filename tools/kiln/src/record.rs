@@ -1,5 +1,6 @@
 //! The truth of a photo that has been taken.
 
+use crate::codes::Carried;
 use crate::decal::Decal;
 use crate::develop::Develop;
 use crate::family::{Family, Means};
@@ -38,7 +39,7 @@ pub fn truth_of(
         measured: Some(measured),
         attributes: attributes(set, order, Some(family)),
         distractors: set.distractors.clone(),
-        code: code(set),
+        code: code(set, order),
     }
 }
 
@@ -75,11 +76,12 @@ fn measured(set: &Set, order: &Order, how: &Develop, contrast: f32) -> Measured 
     }
 }
 
-fn code(set: &Set) -> Option<CodeTruth> {
+fn code(set: &Set, order: &Order) -> Option<CodeTruth> {
     let (decal, posed) = own(set);
     let quad = quad_of(&set.scene, decal, posed.to_map, &posed.drawn.code?)?;
     Some(CodeTruth {
         text: posed.code.clone(),
+        of_scheme: order.carried == Carried::Code,
         quad,
     })
 }

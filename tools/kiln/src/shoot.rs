@@ -4,6 +4,7 @@ use crate::artwork::Artwork;
 use crate::base::Base;
 use crate::camera::Pose;
 use crate::clutter;
+use crate::codes::Carried;
 use crate::decal::{Decal, Stuff};
 use crate::develop::{Develop, Picture, develop, focused};
 use crate::drawing::{Bounds, coverage};
@@ -29,6 +30,7 @@ pub struct Order {
     pub severity: Severity,
     pub distractor: Option<clutter::Distractor>,
     pub siblings: Vec<String>,
+    pub carried: Carried,
     pub extras: Extras,
 }
 
@@ -49,6 +51,7 @@ impl Order {
             severity,
             distractor: None,
             siblings: Vec::new(),
+            carried: Carried::Code,
             extras: Extras::default(),
         }
     }
@@ -227,7 +230,8 @@ impl Set {
 const FRAMINGS: usize = 24;
 
 pub fn set_up(artwork: &Artwork, order: &Order, family: &Family, rng: &mut Rng) -> Set {
-    let code = family.design.code_text(rng);
+    let usual = family.design.code_text(rng);
+    let code = order.carried.text(&family.design, usual, rng);
     let bounds = family.design.draw(artwork, &code).bounds;
     let tone = tone_for(family.dark, rng);
     let mut tried = 0;

@@ -3,12 +3,14 @@
 
 use crate::artwork::{Artwork, Face, FontFile, Split};
 use crate::clean;
+use crate::codes::{Stands, codes_toml};
 use crate::emblem::Emblem;
 use crate::family::{Family, Means};
 use crate::glaze::InkTone;
 use crate::lot::{LotError, make_dir, write_file};
 use crate::mark::{CodeStyle, Design, EmblemSource, Layout, SmallMark};
 use crate::random::Rng;
+use crate::truth::Quad;
 use crate::words::{WordLists, slug};
 use image::ExtendedColorType;
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
@@ -480,7 +482,15 @@ fn write_stamp(artwork: &Artwork, p: &Pottery, l: &Line, dir: &Path) -> Result<(
         )?;
     }
     write_file(&folder.join("mark.toml"), mark_text(&family, l).as_bytes())?;
-    save_scan(artwork, &family, &folder)?;
+    let at = save_scan(artwork, &family, &folder)?;
+    // The pictures of variants are laid out otherwise, so corners would not hold for them.
+    let stands = match at.filter(|_| l.variants.is_empty()) {
+        Some(at) => Stands::At(at, "mark.png"),
+        None => Stands::Below,
+    };
+    if let Some(text) = codes_toml(&family.design, &stands, SOURCE) {
+        write_file(&folder.join("codes.toml"), text.as_bytes())?;
+    }
     for v in l.variants {
         let inner = folder.join(v.folder);
         make_dir(&inner)?;
@@ -512,12 +522,13 @@ fn mark_text(f: &Family, l: &Line) -> String {
     out + &format!("sources = [\"{SOURCE}\"]\n")
 }
 
-fn save_scan(artwork: &Artwork, f: &Family, folder: &Path) -> Result<(), LotError> {
+/// Writes a scan; comes back with the corners of its code, where it carries one.
+fn save_scan(artwork: &Artwork, f: &Family, folder: &Path) -> Result<Option<Quad>, LotError> {
     let seed =
         f.id.bytes()
             .chain(f.design.country.bytes())
             .fold(7u64, |h, b| h.wrapping_mul(31).wrapping_add(u64::from(b)));
-    let image = clean::flat(artwork, f, SCAN, &mut Rng::new(seed));
+    let clean::Scan { image, code } = clean::flat(artwork, f, SCAN, &mut Rng::new(seed));
     let mut bytes = Vec::new();
     let path = folder.join("mark.png");
     let encoder =
@@ -533,5 +544,6 @@ fn save_scan(artwork: &Artwork, f: &Family, folder: &Path) -> Result<(), LotErro
         path: path.clone(),
         source,
     })?;
-    write_file(&path, &bytes)
+    write_file(&path, &bytes)?;
+    Ok(code)
 }

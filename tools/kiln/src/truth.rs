@@ -68,6 +68,8 @@ impl Severity {
 #[derive(Clone, Debug, Serialize)]
 pub struct CodeTruth {
     pub text: String,
+    /// Whether it is a code of its family's scheme.
+    pub of_scheme: bool,
     pub quad: Quad,
 }
 

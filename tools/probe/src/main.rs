@@ -5,6 +5,7 @@
 //! Pictures are paths; planes come back as files of little-endian 32-bit floats, row by row.
 
 mod align;
+mod codes;
 mod dates;
 mod pictures;
 mod points;
@@ -61,6 +62,9 @@ const FUNCTIONS: &[(&str, Function)] = &[
     ("shape", pictures::shape),
     ("align", align::align),
     ("edtf", dates::edtf),
+    ("codes", codes::codes),
+    ("numerals", codes::numerals),
+    ("meanings", codes::meanings),
 ];
 
 fn run() -> Result<(), Failure> {
