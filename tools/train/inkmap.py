@@ -4,7 +4,7 @@
 twin on one crop, written plainly as the model for any other implementation.
 Whoever changes one changes the other, `tools/train/check.py` compares them.
 
-Input: a crop of SIDE x SIDE pixels, sRGB values 0..1, around a mark's
+Input: a crop of SIDE x SIDE pixels (another side scales BOXES only), sRGB values 0..1, around a mark's
 circumscribed circle (x 1.08), and a validity mask (1 inside the photo).
 Output, per pixel: ink 0..1 (0 where unknown) and validity 0 or 1.
 
@@ -54,11 +54,16 @@ SRGB_TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0
 WHITE = np.array([0.9505, 1.0, 1.0890])
 
 
+def boxes(side: int = SIDE) -> list[int]:
+    """Widths of the three box means for a crop of `side` pixels: BOXES to scale, odd."""
+    return [2 * round((width * side / SIDE - 1) / 2) + 1 for width in BOXES]
+
+
 def blur_matrix(side: int = SIDE) -> np.ndarray:
     """The three box means of one axis as one matrix (rows: output pixels)."""
     whole = np.eye(side)
     at = np.arange(side)
-    for width in BOXES:
+    for width in boxes(side):
         box = (np.abs(at[:, None] - at[None, :]) <= width // 2) / width
         whole = box @ whole
     return whole
@@ -73,12 +78,12 @@ def disc(side: int = SIDE) -> np.ndarray:
 # --- torch, batched ----------------------------------------------------------
 
 
-@functools.lru_cache(maxsize=4)
-def constants(device: str) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+@functools.lru_cache(maxsize=8)
+def constants(device: str, side: int = SIDE) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
     """Blur matrix, disc and the sRGB matrix scaled by white, on a device."""
     scaled = SRGB_TO_XYZ / WHITE[:, None]
-    return (torch.tensor(blur_matrix(), dtype=torch.float32, device=device),
-            torch.tensor(disc(), device=device),
+    return (torch.tensor(blur_matrix(side), dtype=torch.float32, device=device),
+            torch.tensor(disc(side), device=device),
             torch.tensor(scaled, dtype=torch.float32, device=device))
 
 
@@ -122,7 +127,7 @@ def quantile(values: torch.Tensor, valid: torch.Tensor, share: float) -> torch.T
 
 def distance(colour: torch.Tensor, weight: torch.Tensor) -> torch.Tensor:
     """Colour distance from the local ground under weights (N, 1, H, W)."""
-    matrix = constants(str(colour.device))[0]
+    matrix = constants(str(colour.device), colour.shape[-1])[0]
     stack = torch.cat([colour * weight, weight], 1)
     blurred = torch.matmul(torch.matmul(matrix, stack), matrix.T)
     ground = blurred[:, :3] / blurred[:, 3:].clamp_min(LEAST_WEIGHT)
@@ -143,7 +148,7 @@ def ink_map(rgb: torch.Tensor, inside: torch.Tensor) -> torch.Tensor:
     noise = NOISE_GAIN * quantile((light - mean).abs(), valid, 0.5) + NOISE_FLOOR
     ratio = d / noise
     top = quantile(ratio, valid, HIGH).clamp_min(LEAST_SCALE)
-    round_ = constants(str(rgb.device))[1]
+    round_ = constants(str(rgb.device), rgb.shape[-1])[1]
     valid = valid * round_
     ink = ((ratio - FOOT) / (top - FOOT)).clamp(0, 1) * valid
     return torch.cat([ink, valid], 1)
@@ -181,7 +186,7 @@ def blur_numpy(picture: np.ndarray) -> np.ndarray:
     """Three box means along each axis of (H, W, C)."""
     for axis in (1, 0):
         picture = np.swapaxes(picture, 0, axis)
-        for width in BOXES:
+        for width in boxes(len(picture)):
             picture = box_mean(picture, width)
         picture = np.swapaxes(picture, 0, axis)
     return picture

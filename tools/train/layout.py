@@ -293,16 +293,49 @@ def group(art: Artwork, rng: random.Random) -> list[list[Element]]:
     return [base, sibling(art, base, which, rng, rng.random() < 0.15), other, mark(art, rng)]
 
 
-def framed(elements: list[Element]) -> tuple[list[Element], tuple[float, float]]:
-    """The mark moved and scaled to the unit circle, and its box's half sides."""
+NO_LETTER = (0.0,) * 6
+# Share of groups whose members differ in one letter only.
+LETTERS = 0.25
+
+
+def changed_letter(line: Element, rng: random.Random) -> tuple[float, ...]:
+    """A window about a letter wide on a straight line, and from where along the line what stands in it
+    comes: (x, y, half width, half height, dx, dy) in the mark's layout, before the line's turn."""
+    half = line.half_h * rng.uniform(0.4, 0.7)
+    reach = abs(line.half_w) - half
+    place = rng.uniform(-reach, reach)
+    source = max(-reach, min(reach, place + rng.choice((-1, 1)) * half * rng.uniform(2, 8)))
+    c, s = math.cos(line.angle), math.sin(line.angle)
+    shift = source - place
+    return line.cx + c * place, line.cy + s * place, half, line.half_h * 1.1, c * shift, s * shift
+
+
+def group_or_letters(art: Artwork, rng: random.Random) -> list[tuple[list[Element], tuple[float, ...]]]:
+    """Four marks with their changed letters: as `group` gives them, or one mark with a letter changed
+    in three copies."""
+    marks = group(art, rng)
+    lines = [e for e in marks[0] if e.kind == STRAIGHT and abs(e.half_w) > 3 * e.half_h]
+    if not lines or rng.random() >= LETTERS:
+        return [(m, NO_LETTER) for m in marks]
+    line = rng.choice(lines)
+    return [(marks[0], NO_LETTER)] + [(marks[0], changed_letter(line, rng)) for _ in range(GROUP - 1)]
+
+
+def framing(elements: list[Element]) -> tuple[float, float, float, float, float]:
+    """Middle of the mark as laid out, the scale to the unit circle, and the box's half sides there."""
     points = [p for e in elements for p in e.corners()]
     xs, ys = [p[0] for p in points], [p[1] for p in points]
-    cx, cy = (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
     w, h = (max(xs) - min(xs)) / 2, (max(ys) - min(ys)) / 2
     s = 1 / math.hypot(w, h)
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, s, w * s, h * s
+
+
+def framed(elements: list[Element]) -> tuple[list[Element], tuple[float, float]]:
+    """The mark moved and scaled to the unit circle, and its box's half sides."""
+    cx, cy, s, w, h = framing(elements)
     moved = [replace(e, cx=(e.cx - cx) * s, cy=(e.cy - cy) * s, half_w=e.half_w * s, half_h=e.half_h * s,
                      radius=e.radius * s, stroke=e.stroke * s) for e in elements]
-    return moved, (w * s, h * s)
+    return moved, (w, h)
 
 
 def table(marks: list[list[Element]]) -> tuple[np.ndarray, np.ndarray]:
@@ -319,17 +352,25 @@ def table(marks: list[list[Element]]) -> tuple[np.ndarray, np.ndarray]:
 
 
 class Layouts(torch.utils.data.IterableDataset):
-    """Endless batches of `count` marks; worker k of n lays batches k, k + n, ..."""
+    """Endless batches of `count` marks; worker k of n lays batches k, k + n, ...
 
-    def __init__(self, art: Artwork, count: int, seed: int):
+    With `pairs`, also (count, 9): middle and scale by which each mark was framed, so that siblings can be
+    laid over one another as they were laid out, and the `changed_letter` of each (noughts: none)."""
+
+    def __init__(self, art: Artwork, count: int, seed: int, pairs: bool = False):
         super().__init__()
-        self.art, self.count, self.seed = art, count, seed
+        self.art, self.count, self.seed, self.pairs = art, count, seed, pairs
 
     def __iter__(self):
         info = torch.utils.data.get_worker_info()
         number, step = (info.id, info.num_workers) if info else (0, 1)
         while True:
             rng = random.Random(f"{self.seed}-{number}")
-            marks = [m for _ in range(self.count // GROUP) for m in group(self.art, rng)]
-            yield table(marks)
+            if self.pairs:
+                both = [m for _ in range(self.count // GROUP) for m in group_or_letters(self.art, rng)]
+                marks = [m for m, _ in both]
+                more = [(*framing(m)[:3], *letter) for m, letter in both]
+                yield (*table(marks), np.array(more, np.float32))
+            else:
+                yield table([m for _ in range(self.count // GROUP) for m in group(self.art, rng)])
             number += step

@@ -68,8 +68,8 @@ class Take:
 class Dice:
     """Random numbers of one batch size on one device."""
 
-    def __init__(self, count: int, device: torch.device, generator: torch.Generator):
-        self.count, self.device, self.generator = count, device, generator
+    def __init__(self, count: int, device: torch.device, generator: torch.Generator, side: int = SIDE):
+        self.count, self.device, self.generator, self.side = count, device, generator, side
         self.all_coarse = False  # every picture at half the pixels (small marks)
 
     def uniform(self, low: float = 0.0, high: float = 1.0, *more: int) -> torch.Tensor:
@@ -83,12 +83,12 @@ class Dice:
         return (self.uniform() < share).float()
 
     def field(self, cells: int, smooth: bool = True) -> torch.Tensor:
-        """Smooth noise (N, 1, SIDE, SIDE) of about unit variance, `cells` across."""
+        """Smooth noise (N, 1, side, side) of about unit variance, `cells` across."""
         small = self.normal(1, cells + 3, cells + 3)
         mode = "bicubic" if smooth else "bilinear"
-        wide = F.interpolate(small, size=(SIDE + 3 * SIDE // cells,) * 2, mode=mode, align_corners=False)
-        edge = SIDE // cells
-        return wide[..., edge : edge + SIDE, edge : edge + SIDE] * 1.25
+        wide = F.interpolate(small, size=(self.side + 3 * self.side // cells,) * 2, mode=mode, align_corners=False)
+        edge = self.side // cells
+        return wide[..., edge : edge + self.side, edge : edge + self.side] * 1.25
 
 
 def colours(dice: Dice, dark_ground: torch.Tensor, faint: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
@@ -248,19 +248,19 @@ def pose(take: Take, box: torch.Tensor, points: torch.Tensor) -> torch.Tensor:
     return torch.stack([(plane * spin[:, None, None, :, 0]).sum(-1), (plane * spin[:, None, None, :, 1]).sum(-1)], -1)
 
 
-def crop_points(device: torch.device) -> torch.Tensor:
-    """Pixel centres (SIDE, SIDE, 2) of a crop in half crops, -1..1."""
-    at = (torch.arange(SIDE, device=device) + 0.5) * (2 / SIDE) - 1
+def crop_points(device: torch.device, side: int = SIDE) -> torch.Tensor:
+    """Pixel centres (side, side, 2) of a crop in half crops, -1..1."""
+    at = (torch.arange(side, device=device) + 0.5) * (2 / side) - 1
     ys, xs = torch.meshgrid(at, at, indexing="ij")
     return torch.stack([xs, ys], -1)
 
 
 def seen_ink(canvas: torch.Tensor, box: torch.Tensor, take: Take, points: torch.Tensor) -> torch.Tensor:
-    """The canvas as the crop sees it (N, 1, SIDE, SIDE), four samples a pixel."""
+    """The canvas as the crop sees it (N, 1, side, side), four samples a pixel."""
     total = 0
     for dx in (-0.25, 0.25):
         for dy in (-0.25, 0.25):
-            offset = torch.tensor([dx, dy], device=points.device) * (2 / SIDE)
+            offset = torch.tensor([dx, dy], device=points.device) * (2 / points.shape[0])
             grid = pose(take, box, points + offset) / compose.REACH
             total = total + F.grid_sample(canvas, grid, align_corners=False)
     return total / 4
@@ -288,8 +288,8 @@ def strike(ink: torch.Tensor, take: Take, dice: Dice, points: torch.Tensor) -> t
 
 def photograph(atlas: compose.Atlas, canvas: torch.Tensor, box: torch.Tensor, take: Take,
                dice: Dice) -> tuple[torch.Tensor, torch.Tensor]:
-    """Crops as 8-bit sRGB 0..1 (N, 3, SIDE, SIDE) and where they lie inside the photo."""
-    points = crop_points(canvas.device)
+    """Crops as 8-bit sRGB 0..1 (N, 3, side, side) and where they lie inside the photo."""
+    points = crop_points(canvas.device, dice.side)
     ink = seen_ink(stroke_gain(canvas, take, dice), box, take, points)
     ink = strike(ink, take, dice, points)
     light, inside = ground.light(atlas, ink, take, dice, points)
