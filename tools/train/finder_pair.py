@@ -1,6 +1,6 @@
-"""Joins two finders into one file: their grids averaged, the scene from the second alone.
+"""Joins two finders into one file: their grids averaged, and the log-odds of their scenes.
 
-    python3 tools/train/finder_pair.py FIRST SECOND OUT --share 0.5
+    python3 tools/train/finder_pair.py FIRST SECOND OUT --share 0.5 --scene-share 0.6
 
 Both read the same overview, so their answers can be added cell by cell: the second's last convolution is
 scaled by the share and adds the first's, scaled by what is left. The file holds both nets and costs
@@ -49,23 +49,36 @@ def moved(layer: dict, by: int) -> dict:
     return new
 
 
+def together(one: dict, first, other: dict, second):
+    """Two linear layers as one over what both read."""
+    out = one["out"]
+    sides = [(n[: out * layer["in"]].reshape(out, -1), n[out * layer["in"] :]) for layer, n in ((one, first), (other, second))]
+    weights = np.concatenate([w for w, _ in sides], 1)
+    layer = {"op": "linear", "from": one["from"] + other["from"], "in": weights.shape[1], "out": out}
+    return layer, np.concatenate([weights.ravel(), sides[0][1] + sides[1][1]])
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("first")
     parser.add_argument("second")
     parser.add_argument("out")
-    parser.add_argument("--share", type=float, default=0.5, help="of the second")
+    parser.add_argument("--share", type=float, default=0.5, help="of the second in the grid")
+    parser.add_argument("--scene-share", type=float, default=0.6, help="of the second in the scene")
     options = parser.parse_args()
     header, first = parts(options.first)
     _, second = parts(options.second)
-    # Of the first only what leads to its grid.
-    ours = grid_of(first)
-    first = first[:ours]
-    first[-1] = (first[-1][0], first[-1][1] * (1 - options.share))
+    grid, (scene, scene_numbers) = grid_of(first), first[-2]
+    # Of the first all but what gives its answer.
+    first = first[:-2]
+    ours = len(first)
+    first[grid - 1] = (first[grid - 1][0], first[grid - 1][1] * (1 - options.share))
     theirs = grid_of(second)
     second = [(moved(layer, ours), numbers) for layer, numbers in second]
     layer, numbers = second[theirs - 1]
-    second[theirs - 1] = ({**layer, "add": ours}, numbers * options.share)
+    second[theirs - 1] = ({**layer, "add": grid}, numbers * options.share)
+    layer, numbers = second[-2]
+    second[-2] = together(scene, scene_numbers * (1 - options.scene_share), layer, numbers * options.scene_share)
     layers = first + second
     header = {**header, "output": 4 * GRID**2 + len(SCENES), "layers": [layer for layer, _ in layers]}
     text = json.dumps(header, separators=(",", ":")).encode() + b"\n"
