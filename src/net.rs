@@ -244,25 +244,35 @@ impl Conv {
 
     /// Column (row, column) of the output holds the pixels under the kernel there.
     fn gather(&self, input: &Tensor, height: usize, width: usize, columns: &mut Vec<f32>) {
-        columns.clear();
         columns.resize(self.inputs * self.side * self.side * height * width, 0.0);
         let mut rows = columns.chunks_exact_mut(width);
         for channel in input.data.chunks_exact(input.pixels()) {
             for ky in 0..self.side {
                 for kx in 0..self.side {
+                    // The outputs whose pixel lies inside the row.
+                    let first = self.pad.saturating_sub(kx).div_ceil(self.stride).min(width);
+                    let end = (input.width + self.pad)
+                        .saturating_sub(kx)
+                        .div_ceil(self.stride);
+                    let last = end.clamp(first, width);
                     for y in 0..height {
                         // As many rows were made as are visited.
                         let Some(out) = rows.next() else { return };
                         let at = (y * self.stride + ky).wrapping_sub(self.pad);
-                        if at >= input.height {
+                        if at >= input.height || first == last {
+                            out.fill(0.0);
                             continue;
                         }
                         let line = &channel[at * input.width..(at + 1) * input.width];
-                        for (x, o) in out.iter_mut().enumerate() {
-                            let from = (x * self.stride + kx).wrapping_sub(self.pad);
-                            if let Some(v) = line.get(from) {
-                                *o = *v;
-                            }
+                        let line = &line[first * self.stride + kx - self.pad..];
+                        out[..first].fill(0.0);
+                        out[last..].fill(0.0);
+                        let inside = &mut out[first..last];
+                        if self.stride == 1 {
+                            inside.copy_from_slice(&line[..last - first]);
+                        } else {
+                            let taken = line.iter().step_by(self.stride);
+                            inside.iter_mut().zip(taken).for_each(|(o, v)| *o = *v);
                         }
                     }
                 }
