@@ -82,6 +82,8 @@ reasons! {
     Siblings = "siblings", "the parts in which these families differ cannot be seen here";
     /// The best candidates are too close to each other.
     CloseRace = "close-race", "two or more families fit almost equally well";
+    /// One family leads the others by far and is still not sure enough.
+    OneLeads = "one-leads", "one family fits best, but not surely enough to be named";
     /// Nothing in the library fits.
     NothingFits = "nothing-fits", "no mark of the library fits this one";
     /// The library has no families yet.

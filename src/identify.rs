@@ -4,12 +4,13 @@ use std::time::{Duration, Instant};
 
 use image::RgbImage;
 
-use crate::alignment::{Fit, contest};
+use crate::alignment::{Fit, contest, verifier};
 use crate::answer::{MarkAnswer, Quality, Reason};
 use crate::date_code::{CodeBook, look};
 use crate::descriptors::imprint::Imprint;
 use crate::descriptors::signature::MarkSignature;
 use crate::geometry::{Mark, Photo, Quad};
+use crate::ink::small::{self, SmallInk};
 use crate::mark::cut::{self, Cut};
 use crate::mark::finder::{self, Scene};
 use crate::mark::regions::{self, Region, StandingInk};
@@ -93,6 +94,8 @@ pub struct Compared {
 pub struct Examined {
     pub region: Region,
     pub cut: Cut<Mark>,
+    /// Ink as the verifier reads it.
+    pub fine: SmallInk,
     pub compared: Vec<Compared>,
 }
 
@@ -106,6 +109,7 @@ pub struct Examination {
     pub whole_view: bool,
     /// What the whole photo shows.
     pub scene: Scene,
+    pub tried: Vec<(usize, [f32; 5])>,
 }
 
 /// Fingerprint of all stages and their weights, 16 hex digits: what the cache is keyed by.
@@ -113,8 +117,8 @@ pub fn engine_version() -> String {
     env!("FOOTRING_ENGINE").to_owned()
 }
 
-/// The regions to look at: where the finder sees a mark; where it is in doubt, what stands out as
-/// lettering does; the whole view where there is neither.
+/// The regions to look at: where the finder sees a mark; where it is in doubt, also what stands out as
+/// lettering does, and the whole view.
 fn regions_of(view: &View, underside: &Underside) -> (Vec<Region>, bool, Scene) {
     let step = SEARCH_STEP as f64;
     let (w, h) = (f64::from(view.rgb.width()), f64::from(view.rgb.height()));
@@ -140,11 +144,13 @@ fn regions_of(view: &View, underside: &Underside) -> (Vec<Region>, bool, Scene) 
             });
         }
     }
-    if found.is_empty() {
-        (vec![regions::whole_view(w, h)], true, scene)
-    } else {
-        (found, false, scene)
+    let nothing = found.is_empty();
+    if doubtful {
+        // What looks like nothing that was learnt may still match as a whole.
+        found.truncate(CLOSE - 1);
+        found.push(regions::whole_view(w, h));
     }
+    (found, nothing, scene)
 }
 
 /// The regions worth a close look, the likeliest mark first, each at the size at which the library
@@ -166,7 +172,7 @@ fn shortlist(
         };
         let imprints: Vec<Imprint> = sizes
             .iter()
-            .map(|r| Imprint::of(&cut::small(&photo.pixels, view, r)))
+            .map(|r| Imprint::of(&cut::small(&photo.pixels, view, r, small::SIDE)))
             .collect();
         let ranked = references.imprints().rank(&imprints);
         let size = ranked.first().map_or(0, |e| e.mark);
@@ -228,7 +234,8 @@ pub fn examine_at(
         .filter_map(|r| {
             // A region has a radius, so that its frame can always be inverted: none is lost here.
             let cut = cut::cut(&photo.pixels, &view, &r)?;
-            let signature = MarkSignature::of(&cut);
+            let fine = cut::small(&photo.pixels, &view, &r, verifier::SIDE);
+            let signature = MarkSignature::of(&cut, fine);
             Some((r, cut, signature))
         })
         .collect();
@@ -236,13 +243,29 @@ pub fn examine_at(
     let signatures: Vec<&MarkSignature> = marks.iter().map(|(_, _, s)| s).collect();
     let drafts = contest::draft_all(&entries, &signatures, references);
     clock.lap("drafts");
+    let tried = drafts
+        .iter()
+        .map(|d| {
+            (
+                d.entry.exemplar,
+                [
+                    d.draft.correlation,
+                    d.draft.agreeing as f32,
+                    d.entry.likeness,
+                    d.entry.standing,
+                    d.entry.mark as f32,
+                ],
+            )
+        })
+        .collect();
     let settled = contest::settle_best(drafts, &signatures, references);
     clock.lap("alignment");
     let mut examined: Vec<Examined> = marks
         .into_iter()
-        .map(|(region, cut, _)| Examined {
+        .map(|(region, cut, signature)| Examined {
             region,
             cut,
+            fine: signature.fine,
             compared: Vec::new(),
         })
         .collect();
@@ -251,8 +274,8 @@ pub fn examine_at(
             likeness: s.entry.likeness,
             standing: s.entry.standing,
             cohort: s.cohort,
-            lean: s.lean,
-            low: s.low,
+            odds: s.odds,
+            lead: s.lead,
         };
         examined[s.entry.mark].compared.push(Compared {
             exemplar: s.entry.exemplar,
@@ -266,6 +289,7 @@ pub fn examine_at(
         examined,
         whole_view,
         scene,
+        tried,
     }
 }
 
@@ -360,19 +384,10 @@ mod tests {
             .examined
             .iter()
             .flat_map(|e| &e.compared)
-            .max_by(|a, b| {
-                a.fit
-                    .evidence
-                    .correlation
-                    .total_cmp(&b.fit.evidence.correlation)
-            })
+            .max_by(|a, b| a.fit.correlation.total_cmp(&b.fit.correlation))
             .expect("candidates");
         assert_eq!(references.get(best.exemplar).family, "pottery/f3");
-        assert!(
-            best.fit.evidence.correlation > 0.8,
-            "{:?}",
-            best.fit.evidence
-        );
+        assert!(best.fit.correlation > 0.8, "{:?}", best.fit);
     }
 
     #[test]
@@ -381,7 +396,7 @@ mod tests {
         let back = PreparedExemplar::from_bytes(&made.to_bytes()).expect("own bytes");
         assert_eq!(back.signature.points, made.signature.points);
         assert_eq!(back.signature.code, made.signature.code);
-        assert_eq!(back.signature.levels[2].ink, made.signature.levels[2].ink);
+        assert_eq!(back.signature.levels[1].ink, made.signature.levels[1].ink);
         let mut cut = made.to_bytes();
         cut.truncate(cut.len() - 9);
         assert!(PreparedExemplar::from_bytes(&cut).is_none());

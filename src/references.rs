@@ -1,7 +1,9 @@
 //! Exemplars made ready to be matched.
 
+use crate::alignment::verifier;
 use crate::descriptors::signature::ExemplarSignature;
 use crate::geometry::{Exemplar, Photo, Point, Quad};
+use crate::ink::small::{self, SmallInk};
 use crate::mark::cut::{self, Cut};
 use crate::mark::finder;
 use crate::mark::regions::{self, Region};
@@ -20,6 +22,11 @@ pub struct PreparedExemplar {
 }
 
 impl PreparedExemplar {
+    /// The mark's ink as the verifier reads it.
+    pub fn fine(&self) -> &SmallInk {
+        &self.signature.fine
+    }
+
     /// For the cache; read back by [`PreparedExemplar::from_bytes`] of the same engine version.
     pub fn to_bytes(&self) -> Vec<u8> {
         crate::descriptors::stored::write(&self.quad, &self.signature)
@@ -116,10 +123,11 @@ pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> Prep
         cut::SIDE as f64,
         cut::SIDE as f64,
     ));
-    let small = cut::small(&photo.pixels, &view, &region);
+    let [small, fine] =
+        [small::SIDE, verifier::SIDE].map(|side| cut::small(&photo.pixels, &view, &region, side));
     PreparedExemplar {
         quad,
-        signature: ExemplarSignature::of(&cut, in_frame, &small),
+        signature: ExemplarSignature::of(&cut, in_frame, &small, &fine),
     }
 }
 

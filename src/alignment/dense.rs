@@ -183,7 +183,8 @@ fn pull(back: &Matrix3<f64>, mark: &Slopes, exemplar: &Level, within: &Plane) ->
     for (y, inside) in within.data().chunks_exact(w).enumerate() {
         let v = y as f32 + 0.5;
         let (own, known) = (exemplar.ink.row(y), exemplar.valid.row(y));
-        for x in 0..w {
+        let (start, step) = if w > EVERY_PIXEL { (y % 2, 2) } else { (0, 1) };
+        for x in (start..w).step_by(step) {
             if inside[x] < 0.5 || known[x] < 0.5 {
                 continue;
             }
@@ -223,6 +224,10 @@ fn moments(n: f32, values: impl Iterator<Item = f32>) -> (f32, f32) {
     (mean, (q / n - mean * mean).max(1e-8).sqrt())
 }
 
+/// Levels wider than this many pixels are looked at in every second pixel, as on a chessboard: some six
+/// thousand pixels fix eight numbers as well as twice as many do, in half the time.
+const EVERY_PIXEL: usize = 64;
+
 /// Pixels summed in single precision before they join the double-precision totals.
 const RUN: usize = 256;
 
@@ -235,7 +240,7 @@ impl Step {
         freedom: Freedom,
     ) -> Option<Self> {
         let pulled = pull(back, mark, exemplar, within);
-        if pulled.len() < LEAST_PIXELS.min(within.data().len() / 20) {
+        if pulled.len() < LEAST_PIXELS.min(within.data().len() / 40) {
             return None;
         }
         let n = pulled.len() as f32;

@@ -1,16 +1,15 @@
-//! Laying a mark over an exemplar: consensus of local points, dense refinement, comparison.
+//! Laying a mark over an exemplar: consensus of local points, dense refinement, and whether the two are
+//! one.
 
-pub mod compare;
 pub mod consensus;
 pub mod contest;
 pub mod dense;
-pub mod parts;
+pub mod verifier;
 
 use crate::descriptors::shape::Pose;
 use crate::descriptors::signature::{ExemplarSignature, MarkSignature, SHRINKS};
 use crate::geometry::{Exemplar, Homography, Mark};
 use crate::mark::cut::SIDE;
-use compare::{Evidence, Laid, Template};
 use dense::Freedom;
 
 /// Points that must agree before their map is preferred to the coarse pose outright.
@@ -26,13 +25,14 @@ pub struct Draft {
     pub correlation: f32,
 }
 
-/// A mark laid finely over an exemplar, with the evidence for it.
+/// A mark laid finely over an exemplar.
 #[derive(Debug, Clone)]
 pub struct Fit {
     pub map: Homography<Mark, Exemplar>,
+    /// Local points that agreed with the draft.
     pub agreeing: usize,
-    pub evidence: Evidence,
-    pub laid: Laid,
+    /// Correlation of the ink at the finest refined size, -1 to 1.
+    pub correlation: f32,
 }
 
 /// Tries the consensus of the mark's own points and the coarse `poses`, and keeps what correlates
@@ -83,31 +83,22 @@ pub fn rank(d: &Draft) -> f32 {
     d.correlation + 0.02 * d.agreeing.min(25) as f32
 }
 
-/// Refines a draft to the finest compared size and gathers the evidence.
-pub fn settle(
-    draft: &Draft,
-    mark: &MarkSignature,
-    exemplar: &ExemplarSignature,
-    template: &Template,
-) -> Option<Fit> {
-    let mut map = draft.map;
-    for (level, freedom) in [(1, Freedom::Affine), (1, Freedom::Projective)] {
-        if let Some(r) = at_level(&map, mark, exemplar, level, freedom)
+/// Refines a draft at the finer of the two sizes.
+pub fn settle(draft: &Draft, mark: &MarkSignature, exemplar: &ExemplarSignature) -> Fit {
+    let mut fit = Fit {
+        map: draft.map,
+        agreeing: draft.agreeing,
+        correlation: draft.correlation,
+    };
+    for freedom in [Freedom::Affine, Freedom::Projective] {
+        if let Some(r) = at_level(&fit.map, mark, exemplar, 1, freedom)
             && consensus::is_plausible(&r.map, consensus::CUT_TO_CUT)
         {
-            map = r.map;
+            fit.map = r.map;
+            fit.correlation = r.correlation;
         }
     }
-    let fine = &mark.levels[2];
-    let side = SIDE as f64;
-    let laid = compare::lay(&map, &fine.ink, &fine.valid, template, side)?;
-    let evidence = compare::compare(&laid, template);
-    Some(Fit {
-        map,
-        agreeing: draft.agreeing,
-        evidence,
-        laid,
-    })
+    fit
 }
 
 fn at_level(
@@ -125,19 +116,4 @@ fn at_level(
         SHRINKS[level] as f64,
         freedom,
     )
-}
-
-/// The template of an exemplar for the final comparison.
-pub fn template_of(exemplar: &ExemplarSignature) -> Template {
-    let fine = &exemplar.levels[2];
-    Template::new(
-        fine.ink.clone(),
-        fine.valid.clone(),
-        exemplar.within[2].clone(),
-    )
-}
-
-/// A map between full-size frames as one between frames of the comparison's size.
-pub fn compare_scale(map: &Homography<Mark, Exemplar>) -> Homography<Mark, Exemplar> {
-    compare::at_side(map, SIDE as f64, compare::COMPARE_SIDE as f64)
 }

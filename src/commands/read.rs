@@ -72,7 +72,11 @@ pub(super) fn run(args: &ReadArgs) -> Result<Outcome, Failure> {
     };
     let ready = Ready::new(&as_match)?;
     if ready.settings.codes.is_empty() {
-        tell_no_schemes(&args.library);
+        warning(&"no family of the library has a scheme of date codes, so none is looked for");
+        hint(&format!(
+            "describe a maker's codes in {}",
+            readable_path(&args.library.join("MAKER").join(CODES_FILE))
+        ));
     }
     let listing = folder::list(&args.paths);
     let mut gaps = ready.gaps | matching::tell_obstacles(&listing.obstacles);
@@ -112,14 +116,6 @@ pub(super) fn run(args: &ReadArgs) -> Result<Outcome, Failure> {
         None if gaps => Ok(Outcome::Gaps),
         None => Ok(Outcome::Done),
     }
-}
-
-fn tell_no_schemes(library: &Path) {
-    warning(&"no family of the library has a scheme of date codes, so none is looked for");
-    hint(&format!(
-        "describe a maker's codes in {}",
-        readable_path(&library.join("MAKER").join(CODES_FILE))
-    ));
 }
 
 /// Prints one photo's answer and writes its crops.

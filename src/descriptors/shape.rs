@@ -43,21 +43,38 @@ pub struct PosedCodes {
 }
 
 impl PosedCodes {
-    /// The pose of the mark in which it is most like an exemplar, and that likeness (-1 to 1),
-    /// among those whose turn lies within `reach` radians of `turn`.
-    pub fn best(&self, exemplar: &ShapeCode, turn: f64, reach: f64) -> Option<(Pose, f32)> {
-        let near = |p: &Pose| {
-            let d = (p.turn - turn).rem_euclid(std::f64::consts::TAU);
-            d.min(std::f64::consts::TAU - d) <= reach
+    /// The poses of the mark in which it is most like an exemplar, among those whose turn lies within
+    /// `reach` radians of `turn`: the best, and the best of those that differ from it by more than
+    /// [`APART`] radians or in size.
+    pub fn best(&self, exemplar: &ShapeCode, turn: f64, reach: f64) -> Vec<Pose> {
+        let away = |a: f64, b: f64| {
+            let d = (a - b).rem_euclid(std::f64::consts::TAU);
+            d.min(std::f64::consts::TAU - d)
         };
-        self.poses
+        let likened: Vec<(Pose, f32)> = self
+            .poses
             .iter()
             .zip(self.rows.chunks_exact(LENGTH))
-            .filter(|(p, _)| near(p))
+            .filter(|(p, _)| away(p.turn, turn) <= reach)
             .map(|(p, row)| (*p, dot(row, &exemplar.0)))
-            .reduce(|a, b| if b.1 > a.1 { b } else { a })
+            .collect();
+        let best_of = |among: &dyn Fn(&Pose) -> bool| {
+            let some = likened.iter().filter(|(p, _)| among(p)).copied();
+            some.reduce(|a, b| if b.1 > a.1 { b } else { a })
+                .map(|(p, _)| p)
+        };
+        let first = best_of(&|_| true);
+        let second = first.and_then(|f| {
+            best_of(&|p: &Pose| {
+                away(p.turn, f.turn) > APART || p.scale.to_bits() != f.scale.to_bits()
+            })
+        });
+        first.into_iter().chain(second).collect()
     }
 }
+
+/// Radians between poses that are tried side by side: more than one step of the posed turns.
+const APART: f64 = 0.4;
 
 /// Summed in eight lanes, so that it is fast and the same everywhere.
 fn dot(a: &[f32], b: &[f32]) -> f32 {
@@ -267,7 +284,7 @@ mod tests {
         let mark = exemplar.warp(&map, 64, 64, 0.0);
         let codes = posed_codes(&mark, &ones, 36, &[0.87, 1.0, 1.15]);
         let own = code(&exemplar, &ones);
-        let (got, _) = codes.best(&own, 1.0, 0.5).expect("poses");
+        let got = codes.best(&own, 1.0, 0.5)[0];
         assert!((got.turn - 1.2).abs() < 0.12, "{got:?}");
         assert_eq!(got.scale, 1.0);
         assert!(

@@ -1,5 +1,5 @@
-//! Everything that is compared of one mark: local points, coarse shape, and its ink at three
-//! sizes.
+//! Everything that is compared of one mark: imprint, local points, coarse shape, and its ink at the
+//! sizes at which it is aligned and verified.
 
 use super::imprint;
 use super::keypoints::{Halves, Keypoint, PointSet, describe};
@@ -16,7 +16,7 @@ use crate::raster::Plane;
 const PHOTO_POINTS: usize = 480;
 const EXEMPLAR_POINTS: usize = 360;
 /// Sizes of the ink pyramid: the frame's side divided by these.
-pub const SHRINKS: [usize; 3] = [8, 4, 2];
+pub const SHRINKS: [usize; 2] = [8, 4];
 /// Turns, and sizes, at which a photo's mark is coded.
 const TURNS: usize = 24;
 const SCALES: [f64; 4] = [0.8, 0.93, 1.08, 1.25];
@@ -27,13 +27,15 @@ pub struct MarkSignature {
     pub points: PointSet,
     pub codes: PosedCodes,
     /// Ink from coarse to fine, by [`SHRINKS`].
-    pub levels: [Level; 3],
+    pub levels: [Level; 2],
+    /// Ink as the verifier reads it.
+    pub fine: SmallInk,
     /// The two coarser levels, made ready for refinement.
     pub slopes: [Slopes; 2],
 }
 
 impl MarkSignature {
-    pub fn of<F: Frame>(cut: &Cut<F>) -> Self {
+    pub fn of<F: Frame>(cut: &Cut<F>, fine: SmallInk) -> Self {
         let levels = levels(&cut.ink);
         let points = PointSet::new(describe(
             &cut.ink.tone,
@@ -45,6 +47,7 @@ impl MarkSignature {
         Self {
             points,
             codes,
+            fine,
             slopes: [Slopes::of(&levels[0]), Slopes::of(&levels[1])],
             levels,
         }
@@ -58,16 +61,23 @@ pub struct ExemplarSignature {
     pub code: ShapeCode,
     /// Imprints at all turns, row by row.
     pub imprints: Vec<f32>,
-    pub levels: [Level; 3],
+    /// Ink as the verifier reads it.
+    pub fine: SmallInk,
+    pub levels: [Level; 2],
     /// 1 inside the mark's box, by [`SHRINKS`].
-    pub within: [Plane; 3],
+    pub within: [Plane; 2],
     /// The mark's box in the exemplar's frame.
     pub quad: Quad<Exemplar>,
     pub from_photo: Homography<Photo, Exemplar>,
 }
 
 impl ExemplarSignature {
-    pub fn of(cut: &Cut<Exemplar>, quad: Quad<Exemplar>, small: &SmallInk) -> Self {
+    pub fn of(
+        cut: &Cut<Exemplar>,
+        quad: Quad<Exemplar>,
+        small: &SmallInk,
+        fine: &SmallInk,
+    ) -> Self {
         let mut ink = cut.ink.clone();
         let inside = box_mask(&quad, SIDE, BOX_MARGIN);
         ink.ink = ink.ink.zip(&inside, |v, m| v * m);
@@ -92,6 +102,10 @@ impl ExemplarSignature {
             points,
             code,
             imprints: imprint::at_all_turns(small),
+            fine: SmallInk {
+                ink: fine.ink.map(quantise),
+                valid: fine.valid.clone(),
+            },
             levels,
             within,
             quad,
@@ -109,7 +123,7 @@ impl ExemplarSignature {
 /// frame's side.
 const BOX_MARGIN: f64 = 0.02;
 
-fn levels(map: &InkMap) -> [Level; 3] {
+fn levels(map: &InkMap) -> [Level; 2] {
     SHRINKS.map(|k| Level {
         ink: map.ink.shrink(k),
         valid: map.valid.shrink(k),

@@ -9,10 +9,11 @@ use super::shape::ShapeCode;
 use super::signature::ExemplarSignature;
 use crate::alignment::dense::Level;
 use crate::geometry::{Exemplar, Homography, Photo, Quad};
+use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
 /// First bytes of every record.
-const MAGIC: &[u8; 8] = b"ftrmark1";
+const MAGIC: &[u8; 8] = b"ftrmark2";
 
 /// Rounds to the 8-bit grid of the cache.
 pub fn quantise(value: f32) -> f32 {
@@ -35,6 +36,10 @@ pub fn write(quad: &Quad<Photo>, s: &ExemplarSignature) -> Vec<u8> {
         for plane in [&level.ink, &level.valid, within] {
             out.extend(plane.data().iter().map(|&v| to_byte(v)));
         }
+    }
+    out.extend((s.fine.ink.width() as u32).to_le_bytes());
+    for plane in [&s.fine.ink, &s.fine.valid] {
+        out.extend(plane.data().iter().map(|&v| to_byte(v)));
     }
     for numbers in [&s.code.0, &s.imprints] {
         out.extend((numbers.len() as u32).to_le_bytes());
@@ -67,14 +72,19 @@ pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, ExemplarSignature)> {
     for v in rows.as_flattened_mut() {
         *v = r.double()?;
     }
-    let mut levels = Vec::with_capacity(3);
-    let mut within = Vec::with_capacity(3);
-    for _ in 0..3 {
+    let mut levels = Vec::with_capacity(2);
+    let mut within = Vec::with_capacity(2);
+    for _ in 0..2 {
         let side = r.count()?;
         let (ink, valid) = (r.plane(side)?, r.plane(side)?);
         levels.push(Level { ink, valid });
         within.push(r.plane(side)?);
     }
+    let side = r.count()?;
+    let fine = SmallInk {
+        ink: r.plane(side)?,
+        valid: r.plane(side)?,
+    };
     let code = ShapeCode(r.floats()?);
     let imprints = r.floats()?;
     let count = r.count()?;
@@ -91,6 +101,7 @@ pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, ExemplarSignature)> {
         points,
         code,
         imprints,
+        fine,
         levels: levels.try_into().ok()?,
         within: within.try_into().ok()?,
         quad: in_frame,

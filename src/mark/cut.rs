@@ -3,7 +3,7 @@
 use image::RgbImage;
 
 use crate::geometry::{Frame, Homography, Mark, Photo, Point};
-use crate::ink::small::{self, SmallInk};
+use crate::ink::small::SmallInk;
 use crate::ink::{InkMap, map_ink};
 use crate::mark::regions::Region;
 use crate::raster::{Plane, warp_rgb};
@@ -62,9 +62,10 @@ fn frame_of<A: Frame, F: Frame>(
     ])
 }
 
-/// The small ink map of a region, cut from the size of the picture that is nearest to its own.
-pub fn small(photo: &RgbImage, view: &View, region: &Region) -> SmallInk {
-    let wanted = 2.0 * region.radius / SMALL_FILL / small::SIDE as f64;
+/// The ink map of a region at `side` pixels, cut from the size of the picture that is nearest to its
+/// own.
+pub fn small(photo: &RgbImage, view: &View, region: &Region, side: usize) -> SmallInk {
+    let wanted = 2.0 * region.radius / SMALL_FILL / side as f64;
     // Sizes are relative to the view: the photo itself is the finest.
     let (source, scale) = if wanted < 1.0 {
         (photo, view.scale)
@@ -75,21 +76,33 @@ pub fn small(photo: &RgbImage, view: &View, region: &Region) -> SmallInk {
     } else {
         (&view.coarser[1], 0.25)
     };
-    let frame: Homography<Photo, Mark> = frame_of(region, scale, small::SIDE, SMALL_FILL);
+    let frame: Homography<Photo, Mark> = frame_of(region, scale, side, SMALL_FILL);
     let cut = frame
         .inverse()
-        .map(|back| warp_rgb(source, &back, small::SIDE, small::SIDE));
-    let side = small::SIDE as u32;
+        .map(|back| warp_rgb(source, &back, side, side));
     // A region has a radius, so that its frame can be inverted.
     let (rgb, inside) = cut.unwrap_or_else(|| {
-        let nothing = Plane::filled(small::SIDE, small::SIDE, 0.0);
-        (RgbImage::new(side, side), nothing)
+        let nothing = Plane::filled(side, side, 0.0);
+        (RgbImage::new(side as u32, side as u32), nothing)
     });
     SmallInk::of(&rgb, &inside)
 }
 
 /// Share of the small map's side that the circle fills, as in training.
 const SMALL_FILL: f64 = 1.0 / 1.08;
+
+/// A map between two cuts as one between the small maps of `side` pixels of the same regions.
+pub fn between_small<A: Frame, B: Frame>(map: &Homography<A, B>, side: usize) -> Homography<A, B> {
+    let k = SIDE as f64 * FILL / (side as f64 * SMALL_FILL);
+    let (cut, small) = (SIDE as f64 / 2.0, side as f64 / 2.0);
+    let enlarge =
+        Homography::<A, A>::affine([[k, 0.0, cut - k * small], [0.0, k, cut - k * small]]);
+    let shrink = Homography::<B, B>::affine([
+        [1.0 / k, 0.0, small - cut / k],
+        [0.0, 1.0 / k, small - cut / k],
+    ]);
+    enlarge.then(map).then(&shrink)
+}
 
 /// The whole picture as one mark: for exemplars whose box cannot be used.
 pub fn whole<F: Frame>(photo: &RgbImage, region: &Region, scale: f64) -> Cut<F> {

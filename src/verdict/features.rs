@@ -5,23 +5,17 @@ use crate::alignment::Fit;
 /// Names of the features, in order; the weights of [`super::model`] run parallel.
 pub const NAMES: [&str; COUNT] = [
     "correlation",
-    "correlation-high",
-    "tile-mean",
-    "tile-low",
-    "coverage",
-    "extra",
-    "visible",
     "agreeing",
     "agreeing-many",
     "likeness",
     "standing",
     "cohort",
-    "lean",
-    "low-part",
+    "odds",
+    "lead",
 ];
 
 /// Number of features.
-pub const COUNT: usize = 14;
+pub const COUNT: usize = 8;
 
 /// One candidate's features.
 pub type Features = [f32; COUNT];
@@ -36,30 +30,26 @@ pub struct Context {
     /// How far its draft correlation stands above those of unrelated exemplars, in their spread
     /// (test normalisation of speaker verification, Auckenthaler et al. 2000).
     pub cohort: f32,
-    /// Likeness of the least like inked parts, -1 to 1.
-    pub low: f32,
-    /// The worst lean against a rival in the parts where the two differ, -1 to 1.
-    pub lean: f32,
+    /// Log-odds of the verifier.
+    pub odds: f32,
+    /// By how much they exceed those of the best other family on the same mark.
+    pub lead: f32,
 }
+
+/// Log-odds beyond this tell nothing more.
+const ODDS_MOST: f32 = 8.0;
 
 /// Collects the features of a fit.
 pub fn features(fit: &Fit, context: &Context) -> Features {
-    let e = &fit.evidence;
     let agreeing = fit.agreeing as f32;
     [
-        e.correlation,
-        (e.correlation - 0.55).max(0.0),
-        e.tile_mean,
-        e.tile_low,
-        e.coverage,
-        e.extra,
-        e.visible,
+        fit.correlation,
         (1.0 + agreeing).ln(),
         (agreeing - 12.0).clamp(0.0, 60.0) / 30.0,
         context.likeness,
         context.standing.clamp(-2.0, 10.0) / 4.0,
         context.cohort.clamp(-2.0, 8.0) / 4.0,
-        context.lean,
-        context.low,
+        context.odds.clamp(-ODDS_MOST, ODDS_MOST) / 4.0,
+        context.lead.clamp(-ODDS_MOST, ODDS_MOST) / 4.0,
     ]
 }

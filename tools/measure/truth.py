@@ -54,6 +54,14 @@ def slug(words: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", words.lower().replace("'", "")).strip("-")
 
 
+def kind_of(row: dict) -> str:
+    """The kind of a photo. A bare base that runs out of the frame is one with those that kiln cuts on
+    purpose: the right answer to it is `reshoot`, not `no-mark`."""
+    if row["kind"] == "bare" and not row["attributes"]["whole_base"]:
+        return "cut-base"
+    return row["kind"]
+
+
 def read(path: pathlib.Path) -> dict[str, Truth]:
     """Truth by file name, in the order of the file."""
     rows = [json.loads(line) for line in path.read_text().splitlines() if line.strip()]
@@ -62,7 +70,7 @@ def read(path: pathlib.Path) -> dict[str, Truth]:
     return {
         row["file"]: Truth(
             photo=row["file"],
-            kind=row["kind"],
+            kind=kind_of(row),
             family=row["family"] if row["kind"] == "known" else None,
             variant=row["variant"],
             has_variants=row["family"] in with_variants,

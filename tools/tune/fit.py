@@ -15,9 +15,9 @@ import sys
 import numpy as np
 
 # In the order of src/verdict/features.rs: which sign a weight may have (0: left out).
-SIGNS = np.array([1, 1, 1, 1, 1, -1, 1, 1, 1, 1, 1, 1, 1, 1])
+SIGNS = np.array([1, 1, 1, 1, 1, 1, 1, 1])
 RIDGE = 0.6
-STEPS = 4000
+STEPS = 1500
 KINDS = ("known", "unknown", "unknown-sibling", "bare", "top")
 
 

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap::Parser;
+use footring::alignment::verifier;
 use footring::geometry::{Photo, Quad};
 use footring::identify::examine_at;
 use footring::photo::{DecodeLimits, read_photo};
@@ -31,6 +32,10 @@ struct Args {
     /// Also write each exemplar's box, one JSON object a line.
     #[arg(long)]
     boxes: Option<PathBuf>,
+    /// Also write into this folder, for each photo, what the verifier reads of the candidates of its
+    /// first region, in their order: four maps of one byte a pixel each. Takes 2 MB a photo.
+    #[arg(long)]
+    pairs: Option<PathBuf>,
     /// The lot's truth.jsonl: look at the true box of each mark instead of seeking it.
     #[arg(long)]
     given: Option<PathBuf>,
@@ -93,7 +98,7 @@ fn given(file: Option<&Path>) -> BTreeMap<String, Quad<Photo>> {
 fn measure(
     file: &Path,
     references: &References,
-    maps: Option<&Path>,
+    (maps, pairs): (Option<&Path>, Option<&Path>),
     given: &BTreeMap<String, Quad<Photo>>,
 ) -> Option<Value> {
     let bytes = std::fs::read(file).ok()?;
@@ -120,6 +125,15 @@ fn measure(
             let stem = file.file_stem()?.to_string_lossy();
             std::fs::write(folder.join(format!("{stem}-{name}.pgm")), out).ok()?;
         }
+    }
+    if let (Some(folder), Some(first)) = (pairs, found.examined.first()) {
+        let mut out = Vec::new();
+        for c in &first.compared {
+            let exemplar = references.get(c.exemplar).prepared.fine();
+            let read = verifier::read(&first.fine, exemplar, &c.fit.map);
+            out.extend(read.iter().map(|v| (v * 255.0).round() as u8));
+        }
+        std::fs::write(folder.join(file.file_stem()?).with_extension("bin"), out).ok()?;
     }
     let model = Model::default();
     let regions: Vec<Value> = found
@@ -170,6 +184,7 @@ fn measure(
         "rings": rings,
         "size": photo.pixels.dimensions(),
         "times": times,
+        "tried": found.tried.iter().map(|(e, f)| json!({"family": references.get(*e).family, "features": f})).collect::<Vec<_>>(),
     }))
 }
 
@@ -192,9 +207,13 @@ fn main() -> Result<(), Box<dyn Error>> {
         .into_iter()
         .step_by(args.every)
         .collect();
+    let folders = (args.maps.as_deref(), args.pairs.as_deref());
+    if let Some(folder) = &args.pairs {
+        std::fs::create_dir_all(folder)?;
+    }
     let lines: Vec<Value> = photos
         .par_iter()
-        .filter_map(|f| measure(f, &references, args.maps.as_deref(), &given))
+        .filter_map(|f| measure(f, &references, folders, &given))
         .collect();
     let mut out = std::io::BufWriter::new(std::fs::File::create(&args.out)?);
     for line in lines {
