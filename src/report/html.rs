@@ -200,7 +200,7 @@ fn says(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
             }
             @if let Some(decision) = &row.decision {
                 p.yours {
-                    "Decided by hand on " (decision.time.day()) ": " (say_decision(decision)) ". "
+                    "Decided by hand on " (decision.time.day()) ": " (quoted(&say_decision(decision))) ". "
                     "The program said: " (program_said(sheet, row)) "."
                 }
             }
@@ -231,7 +231,7 @@ fn codes(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
     markup! {
         @if let Some(decision) = &row.code {
             p.yours {
-                "Confirmed by hand on " (decision.time.day()) ": " (say_decision(decision)) "."
+                "Confirmed by hand on " (decision.time.day()) ": " (quoted(&say_decision(decision))) "."
             }
         }
         @for (at, date) in dates.iter().enumerate() {
@@ -239,9 +239,9 @@ fn codes(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
                 @if let Some(figure) = pictures.and_then(|p| p.codes.get(at)?.as_ref()) {
                     (image(figure, "the place of the date code, straightened"))
                 }
-                p { (capitalised(&say_look(date))) "." }
+                p { (capitalised(&quoted(&say_look(date)))) "." }
                 ul.others {
-                    @for reading in readings(date) { li { (say_reading(reading)) } }
+                    @for reading in readings(date) { li { (quoted(&say_reading(reading))) } }
                 }
             }
         }
@@ -305,7 +305,7 @@ fn unattached(sheet: &Sheet) -> Markup {
             ul {
                 @for loose in &sheet.unattached {
                     li {
-                        (sheet.shots[loose.shot].name) ": " (say_decision(&loose.decision))
+                        (sheet.shots[loose.shot].name) ": " (quoted(&say_decision(&loose.decision)))
                         ", " (loose.decision.time.day())
                     }
                 }
@@ -327,10 +327,42 @@ fn share(probability: f64) -> String {
     per_cent(probability).replace(' ', "\u{a0}")
 }
 
+/// A sentence whose words between grave accents, as a terminal shows them, stand in quotation marks. A
+/// last accent without a partner stays.
+fn quoted(text: &str) -> String {
+    let parts: Vec<&str> = text.split('`').collect();
+    let pairs = (parts.len() - 1) / 2;
+    let mut out = parts[0].to_owned();
+    for (at, part) in parts.iter().enumerate().skip(1) {
+        out.push(match at {
+            _ if at > 2 * pairs => '`',
+            _ if at % 2 == 1 => '\u{201c}',
+            _ => '\u{201d}',
+        });
+        out += part;
+    }
+    out
+}
+
 fn capitalised(sentence: &str) -> String {
     let mut chars = sentence.chars();
     match chars.next() {
         Some(first) => first.to_uppercase().collect::<String>() + chars.as_str(),
         None => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::quoted;
+
+    #[test]
+    fn accents_become_quotation_marks_in_pairs() {
+        assert_eq!(
+            quoted("code `f 52`: `6`"),
+            "code \u{201c}f 52\u{201d}: \u{201c}6\u{201d}"
+        );
+        assert_eq!(quoted("`a` and `"), "\u{201c}a\u{201d} and `");
+        assert_eq!(quoted("plain"), "plain");
     }
 }
