@@ -64,9 +64,9 @@ pub struct DecodeSettings {
     pub least: f64,
     /// How much more likely a code of the scheme is, where its place was looked at, than the
     /// reader's training makes it. The reader saw codes of hundreds of kinds, a scheme has one. On
-    /// 39 codes of two tune lots, given their true corners, 3 to 300 read the same ones first; the
+    /// some 35 codes of two tune lots, given their true corners, 3 to 300 read the same ones first; the
     /// mean distance between stated and observed share of right ones fell from 18 points (3) to 11
-    /// (300), and none of 78 places above and below them got a reading over 0.5 with any of them.
+    /// (300), and none of the places above and below them got a reading over 0.5.
     pub odds: f64,
     /// Softens (above 1) or sharpens the scores before anything is weighed. On the same codes 1.0
     /// and 1.3 differ by less than a point of that distance, 1.7 is worse by 3. Since the reader has
