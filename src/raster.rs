@@ -105,8 +105,9 @@ impl Plane {
         let (x0, y0) = (fx as usize, fy as usize);
         let (x1, y1) = ((x0 + 1).min(self.width - 1), (y0 + 1).min(self.height - 1));
         let (ax, ay) = (fx - x0 as f32, fy - y0 as f32);
-        let top = self.get(x0, y0) * (1.0 - ax) + self.get(x1, y0) * ax;
-        let bottom = self.get(x0, y1) * (1.0 - ax) + self.get(x1, y1) * ax;
+        let (upper, lower) = (self.row(y0), self.row(y1));
+        let top = upper[x0] * (1.0 - ax) + upper[x1] * ax;
+        let bottom = lower[x0] * (1.0 - ax) + lower[x1] * ax;
         top * (1.0 - ay) + bottom * ay
     }
 
@@ -415,10 +416,13 @@ fn bilinear_rgb(raw: &[u8], w: usize, h: usize, x: f32, y: f32) -> [f32; 3] {
     let (x0, y0) = (fx as usize, fy as usize);
     let (x1, y1) = ((x0 + 1).min(w - 1), (y0 + 1).min(h - 1));
     let (ax, ay) = (fx - x0 as f32, fy - y0 as f32);
-    let at = |xx: usize, yy: usize, c: usize| f32::from(raw[(yy * w + xx) * 3 + c]);
+    // From the left pixel to the right one of each row: nought at the picture's edge.
+    let next = 3 * (x1 - x0);
+    let upper = &raw[(y0 * w + x0) * 3..][..next + 3];
+    let lower = &raw[(y1 * w + x0) * 3..][..next + 3];
     std::array::from_fn(|c| {
-        let top = at(x0, y0, c) * (1.0 - ax) + at(x1, y0, c) * ax;
-        let bottom = at(x0, y1, c) * (1.0 - ax) + at(x1, y1, c) * ax;
+        let top = f32::from(upper[c]) * (1.0 - ax) + f32::from(upper[next + c]) * ax;
+        let bottom = f32::from(lower[c]) * (1.0 - ax) + f32::from(lower[next + c]) * ax;
         top * (1.0 - ay) + bottom * ay
     })
 }

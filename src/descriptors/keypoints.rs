@@ -306,16 +306,19 @@ fn unknown_share(valid: &Plane, x: f32, y: f32, sigma: f32) -> f32 {
     unknown as f32 / 25.0
 }
 
-/// Gradient at an integer pixel, or `None` at the border.
-fn gradient(p: &Plane, x: i32, y: i32) -> Option<(f32, f32)> {
-    if x < 1 || y < 1 || x >= p.width() as i32 - 1 || y >= p.height() as i32 - 1 {
+/// The rows over, at and under `y`, or `None` at the border.
+fn rows_about(p: &Plane, y: i32) -> Option<[&[f32]; 3]> {
+    let inside = y >= 1 && y < p.height() as i32 - 1;
+    inside.then(|| [y - 1, y, y + 1].map(|y| p.row(y as usize)))
+}
+
+/// Gradient at an integer pixel of the middle one of three rows, or `None` at the border.
+fn gradient(rows: &[&[f32]; 3], x: i32) -> Option<(f32, f32)> {
+    if x < 1 || x >= rows[1].len() as i32 - 1 {
         return None;
     }
-    let (x, y) = (x as usize, y as usize);
-    Some((
-        p.get(x + 1, y) - p.get(x - 1, y),
-        p.get(x, y + 1) - p.get(x, y - 1),
-    ))
+    let x = x as usize;
+    Some((rows[1][x + 1] - rows[1][x - 1], rows[2][x] - rows[0][x]))
 }
 
 /// Unsigned angle of a gradient, 0 to pi. The arc tangent is the polynomial of Abramowitz and Stegun
@@ -352,8 +355,11 @@ fn axes(level: &Plane, x: f32, y: f32, sigma: f32) -> Vec<f32> {
     let mut bins = [0.0f32; AXIS_BINS];
     let (cx, cy) = ((x - 0.5).round() as i32, (y - 0.5).round() as i32);
     for (j, wj) in (-reach..).zip(&weights) {
+        let Some(rows) = rows_about(level, cy + j) else {
+            continue;
+        };
         for (i, wi) in (-reach..).zip(&weights) {
-            let Some((gx, gy)) = gradient(level, cx + i, cy + j) else {
+            let Some((gx, gy)) = gradient(&rows, cx + i) else {
                 continue;
             };
             let magnitude = (gx * gx + gy * gy).sqrt();
@@ -405,6 +411,9 @@ fn histogram(level: &Plane, x: f32, y: f32, sigma: f32, axis: f32) -> Option<Des
     let across = window(reach, cx as f32 + 0.5 - x, half * cell);
     let down = window(reach, cy as f32 + 0.5 - y, half * cell);
     for (j, wj) in (-reach..).zip(&down) {
+        let Some(rows) = rows_about(level, cy + j) else {
+            continue;
+        };
         for (i, wi) in (-reach..).zip(&across) {
             let (px, py) = ((cx + i) as f32 + 0.5 - x, (cy + j) as f32 + 0.5 - y);
             let u = (cos * px + sin * py) / cell + half - 0.5;
@@ -412,7 +421,7 @@ fn histogram(level: &Plane, x: f32, y: f32, sigma: f32, axis: f32) -> Option<Des
             if u <= -1.0 || v <= -1.0 || u >= GRID as f32 || v >= GRID as f32 {
                 continue;
             }
-            let Some((gx, gy)) = gradient(level, cx + i, cy + j) else {
+            let Some((gx, gy)) = gradient(&rows, cx + i) else {
                 continue;
             };
             let magnitude = (gx * gx + gy * gy).sqrt();
