@@ -72,11 +72,7 @@ pub(super) fn run(args: &ReadArgs) -> Result<Outcome, Failure> {
     };
     let ready = Ready::new(&as_match)?;
     if ready.settings.codes.is_empty() {
-        warning(&"no family of the library has a scheme of date codes, so none is looked for");
-        hint(&format!(
-            "describe a maker's codes in {}",
-            readable_path(&args.library.join("MAKER").join(CODES_FILE))
-        ));
+        tell_no_schemes(&args.library);
     }
     let listing = folder::list(&args.paths);
     let mut gaps = ready.gaps | matching::tell_obstacles(&listing.obstacles);
@@ -116,6 +112,14 @@ pub(super) fn run(args: &ReadArgs) -> Result<Outcome, Failure> {
         None if gaps => Ok(Outcome::Gaps),
         None => Ok(Outcome::Done),
     }
+}
+
+fn tell_no_schemes(library: &Path) {
+    warning(&"no family of the library has a scheme of date codes, so none is looked for");
+    hint(&format!(
+        "describe a maker's codes in {}",
+        readable_path(&library.join("MAKER").join(CODES_FILE))
+    ));
 }
 
 /// Prints one photo's answer and writes its crops.

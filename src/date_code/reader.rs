@@ -403,7 +403,10 @@ mod tests {
                 scores: &scores,
                 share: 1.0,
             }];
-            let settings = DecodeSettings::default();
+            let settings = DecodeSettings {
+                heat: 1.0,
+                ..DecodeSettings::default()
+            };
             let decoded = decode(&ways, reader.glyphs(), None, &|_| 1.0, &settings);
             assert_eq!(&decoded.other.expect("a text").text, text);
         }
