@@ -40,7 +40,7 @@ pub struct Settled {
     /// of speaker verification, Auckenthaler et al. 2000).
     pub cohort: f32,
     /// Log-odds of the verifier, and by how much they exceed those of the best other family on the
-    /// same mark (or [`ALONE`]).
+    /// same mark (8 where there is none).
     pub odds: f32,
     pub lead: f32,
 }

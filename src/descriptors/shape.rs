@@ -45,7 +45,7 @@ pub struct PosedCodes {
 impl PosedCodes {
     /// The poses of the mark in which it is most like an exemplar, among those whose turn lies within
     /// `reach` radians of `turn`: the best, and the best of those that differ from it by more than
-    /// [`APART`] radians or in size.
+    /// `APART` radians or in size.
     pub fn best(&self, exemplar: &ShapeCode, turn: f64, reach: f64) -> Vec<Pose> {
         let away = |a: f64, b: f64| {
             let d = (a - b).rem_euclid(std::f64::consts::TAU);
