@@ -76,7 +76,8 @@ struct LotArgs {
     /// Photograph only families with codes; not every piece carries its code.
     #[arg(long)]
     codes: bool,
-    /// Take only every so many-th photo, the same ones as in the whole lot.
+    /// Take only every so many-th photo, the same ones as in the whole lot. The three severities take
+    /// turns: a multiple of 3 takes only one of them.
     #[arg(long, default_value_t = 1)]
     every: usize,
     /// Take only photos under this condition (may be given again), the same as in the whole lot.

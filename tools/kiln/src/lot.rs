@@ -137,7 +137,8 @@ fn siblings_of(families: &Families) -> BTreeMap<usize, Vec<String>> {
     groups
 }
 
-/// All photos of the lot, in an order that `every` thins evenly.
+/// All photos of the lot. Severities take turns, so that `every` thins them evenly unless it is a
+/// multiple of three: then photos of one severity are left.
 fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
     let groups = siblings_of(families);
     let order = |kind, condition, i: usize, f: &Family| {
