@@ -4,7 +4,7 @@ use super::edtf::{Choice, Date, Doubt, Expression, Member, Set};
 use super::{Day, Span};
 
 /// Names of the months, from January.
-const MONTHS: [&str; 12] = [
+pub const MONTHS: [&str; 12] = [
     "January",
     "February",
     "March",

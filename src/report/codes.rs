@@ -2,6 +2,7 @@
 
 use super::words::per_cent;
 use crate::answer::{DateAnswer, DateReading, Look};
+use crate::dating::words::MONTHS;
 use crate::geometry::{Photo, Quad};
 use crate::workspace::readable;
 
@@ -65,20 +66,6 @@ pub fn say_reading(reading: &DateReading) -> String {
 
 /// A month, quarter, year or decade in EDTF as a person says it; anything else as it is.
 pub fn say_made(made: &str) -> String {
-    const MONTHS: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
     const QUARTERS: [&str; 4] = ["first", "second", "third", "fourth"];
     if let Some(tens) = made.strip_suffix('X') {
         return format!("the {tens}0s");
