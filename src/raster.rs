@@ -100,11 +100,8 @@ impl Plane {
 
     /// Bilinear sample at a position in pixels (outer-corner origin); edges are replicated.
     pub fn sample(&self, x: f32, y: f32) -> f32 {
-        let fx = (x - 0.5).clamp(0.0, (self.width - 1) as f32);
-        let fy = (y - 0.5).clamp(0.0, (self.height - 1) as f32);
-        let (x0, y0) = (fx as usize, fy as usize);
-        let (x1, y1) = ((x0 + 1).min(self.width - 1), (y0 + 1).min(self.height - 1));
-        let (ax, ay) = (fx - x0 as f32, fy - y0 as f32);
+        let (x0, x1, ax) = between(x, self.width);
+        let (y0, y1, ay) = between(y, self.height);
         let (upper, lower) = (self.row(y0), self.row(y1));
         let top = upper[x0] * (1.0 - ax) + upper[x1] * ax;
         let bottom = lower[x0] * (1.0 - ax) + lower[x1] * ax;
@@ -259,10 +256,18 @@ impl Plane {
             self.width as f32 / width as f32,
             self.height as f32 / height as f32,
         );
+        let along: Vec<(usize, usize, f32)> = (0..width)
+            .map(|x| between((x as f32 + 0.5) * sx, self.width))
+            .collect();
         let mut data = Vec::with_capacity(width * height);
         for y in 0..height {
-            let v = (y as f32 + 0.5) * sy;
-            data.extend((0..width).map(|x| self.sample((x as f32 + 0.5) * sx, v)));
+            let (y0, y1, ay) = between((y as f32 + 0.5) * sy, self.height);
+            let (upper, lower) = (self.row(y0), self.row(y1));
+            data.extend(along.iter().map(|&(x0, x1, ax)| {
+                let top = upper[x0] * (1.0 - ax) + upper[x1] * ax;
+                let bottom = lower[x0] * (1.0 - ax) + lower[x1] * ax;
+                top * (1.0 - ay) + bottom * ay
+            }));
         }
         Self {
             width,
@@ -355,6 +360,14 @@ fn box_radii(sigma: f32) -> [usize; 3] {
             low.div_ceil(2)
         }
     })
+}
+
+/// The two samples of a row of `count` between which a position lies, and how far along; ends are
+/// replicated.
+fn between(position: f32, count: usize) -> (usize, usize, f32) {
+    let at = (position - 0.5).clamp(0.0, (count - 1) as f32);
+    let first = at as usize;
+    (first, (first + 1).min(count - 1), at - first as f32)
 }
 
 /// Resamples an RGB picture into a frame `B` with anti-aliasing: where the map shrinks by more

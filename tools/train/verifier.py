@@ -51,7 +51,7 @@ CHOICE = 0.5
 SHIFT, TURN, STRETCH, BEND = 0.9, 0.006, 0.008, 0.9
 ORDINARY = 0.45
 # Share of photos in a step that the tool laid itself, where there are any.
-MET = 0.35
+MET = 0.5
 PROBES = 6
 EVAL_SEED = 70_001
 CONDITIONS = ("good", "weak", "blur", "tilt", "glare", "partial", "smudge", "lowlight", "small", "impressed", "light-on-dark")
@@ -271,7 +271,7 @@ class Met:
                     continue
                 at = int(rng.integers(GROUP))
                 chosen[0], chosen[at] = chosen[at], chosen[0]
-                raw = np.fromfile(lot / protocol / (pathlib.Path(photo["file"]).stem + ".bin"), np.uint8)
+                raw = np.memmap(lot / protocol / (pathlib.Path(photo["file"]).stem + ".bin"), np.uint8, "r")
                 self.maps.append(raw.reshape(-1, pixels)[chosen])
                 self.target.append(at if own else -1)
         self.maps = torch.from_numpy(np.stack(self.maps)).reshape(-1, GROUP, 4, SIDE, SIDE)
