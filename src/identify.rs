@@ -34,6 +34,8 @@ const RIVAL: f64 = 0.35;
 const DOUBTFUL: f64 = 0.3;
 /// Sizes tried of each: where much of a mark is gone, what is left looks like a smaller one.
 const SIZES: [f64; 3] = [0.85, 1.0, 1.3];
+/// A photo that hardly seems to show a mark (probability) gets no second round of comparisons.
+const UNMARKED: f64 = 0.1;
 /// Entries of the shortlist that are drafted, over all regions.
 const DRAFTS: usize = 24;
 
@@ -258,7 +260,8 @@ pub fn examine_at(
             )
         })
         .collect();
-    let settled = contest::settle_best(drafts, &signatures, references);
+    let thorough = scene.marked > UNMARKED;
+    let settled = contest::settle_best(drafts, &signatures, references, thorough);
     clock.lap("alignment");
     let mut examined: Vec<Examined> = marks
         .into_iter()

@@ -7,8 +7,11 @@ use crate::raster::quantile;
 use crate::references::References;
 use crate::shortlist::Entry;
 
-/// Drafts that are settled and verified at first, and once more where none of them convinces.
-const FINALISTS: usize = 8;
+/// Drafts that are settled and verified at first, and further ones where none of them convinces. On tune
+/// (seeds 46 and 47, 1,680 looks at known marks) the true one is among the first 6 in 90 % and among the
+/// first 14 in 93 %, of 94 % that are drafted.
+const FINALISTS: usize = 6;
+const FURTHER: usize = 8;
 /// Log-odds of the verifier from which no further drafts are looked at.
 const CONVINCING: f32 = 1.0;
 /// What an exemplar's standing in the shortlist counts beside its draft's rank, when the finalists are
@@ -64,19 +67,23 @@ pub fn draft_all(
         .collect()
 }
 
-/// Settles and verifies the best drafts.
+/// Settles and verifies the best drafts; where none of them convinces also further ones, if the look is to
+/// be `thorough`.
 pub fn settle_best(
     drafts: Vec<Drafted>,
     marks: &[&MarkSignature],
     references: &References,
+    thorough: bool,
 ) -> Vec<Settled> {
     let mut ranks: Vec<f32> = drafts.iter().map(|d| alignment::rank(&d.draft)).collect();
     let middle = quantile(&mut ranks, 0.5);
     let spread = (quantile(&mut ranks, ONE_DEVIATION) - middle).max(LEAST_SPREAD);
     let strongest = strongest_first(drafts);
     let mut settled: Vec<Settled> = Vec::new();
-    for some in strongest.chunks(FINALISTS).take(2) {
-        settled.extend(some.iter().map(|d| {
+    let (first, others) = strongest.split_at(FINALISTS.min(strongest.len()));
+    let further = &others[..if thorough { FURTHER.min(others.len()) } else { 0 }];
+    for wave in [first, further] {
+        settled.extend(wave.iter().map(|d| {
             let exemplar = &references.get(d.entry.exemplar).prepared.signature;
             let mark = marks[d.entry.mark];
             let fit = alignment::settle(&d.draft, mark, exemplar);

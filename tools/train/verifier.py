@@ -13,6 +13,8 @@ With --met LOT PROTOCOL (may be given again), a part of each step are pairs that
 one another, on kiln's *fit* renders: LOT/truth.jsonl, LOT/PROTOCOL.jsonl and the folder LOT/PROTOCOL of
 `tune --pairs`. So the net also meets the alignments that the tool makes, right ones and wrong ones.
 
+With --resume FILE the training goes on from folded weights, at a lower rate.
+
 Runs on every accelerator of the machine, one process each. Writes verifier-log.txt, verifier.bin (format
 of net.py) and verifier-probe.npz (some pairs with their log-odds).
 """
@@ -50,8 +52,12 @@ CHOICE = 0.5
 # Errors of an alignment: shift in pixels, turn in radians, stretch, and what a curved base leaves.
 SHIFT, TURN, STRETCH, BEND = 0.9, 0.006, 0.008, 0.9
 ORDINARY = 0.45
-# Share of photos in a step that the tool laid itself, where there are any.
+# Share of photos in a step that the tool laid itself, where there are any, and how many of each photo's
+# candidates are kept, the best ones.
 MET = 0.5
+RIVALS = 7
+# Of the first rate, where a net is taken up again.
+RESUMED = 0.4
 PROBES = 6
 EVAL_SEED = 70_001
 CONDITIONS = ("good", "weak", "blur", "tilt", "glare", "partial", "smudge", "lowlight", "small", "impressed", "light-on-dark")
@@ -239,11 +245,11 @@ def losses(odds: torch.Tensor, target: torch.Tensor | None = None):
 
 
 class Met:
-    """Pairs that the tool laid itself: four candidates a photo, as bytes in memory."""
+    """Pairs that the tool laid itself, as bytes in memory: of each photo the best candidates, from which
+    four are drawn anew each time."""
 
     def __init__(self, sources, seed: int, part: int, parts: int):
-        self.maps, self.target = [], []
-        rng = np.random.default_rng(seed)
+        maps, counts, known = [], [], []
         pixels = 4 * SIDE * SIDE
         for lot, protocol in sources:
             lot = pathlib.Path(lot)
@@ -254,8 +260,6 @@ class Met:
                 if number % parts != part or truth["second"] or not photo["regions"]:
                     continue
                 first = photo["regions"][0]
-                if len(first["candidates"]) < GROUP:
-                    continue
                 if truth["quad"] is not None:
                     q = np.array(truth["quad"])
                     if np.hypot(*(q.mean(0) - first["centre"])) > 0.4 * np.hypot(*(q[2] - q[0])):
@@ -266,25 +270,58 @@ class Met:
                 if truth["family"] is not None and not own:
                     continue
                 others = [i for i in order if families[i] != truth["family"]]
-                chosen = (own[:1] + others)[:GROUP]
+                chosen = (own[:1] + others)[:RIVALS]
                 if len(chosen) < GROUP:
                     continue
-                at = int(rng.integers(GROUP))
-                chosen[0], chosen[at] = chosen[at], chosen[0]
                 raw = np.memmap(lot / protocol / (pathlib.Path(photo["file"]).stem + ".bin"), np.uint8, "r")
-                self.maps.append(raw.reshape(-1, pixels)[chosen])
-                self.target.append(at if own else -1)
-        self.maps = torch.from_numpy(np.stack(self.maps)).reshape(-1, GROUP, 4, SIDE, SIDE)
-        self.target = torch.tensor(self.target)
+                kept = np.zeros((RIVALS, pixels), np.uint8)
+                kept[: len(chosen)] = raw.reshape(-1, pixels)[chosen]
+                maps.append(kept)
+                counts.append(len(chosen))
+                known.append(bool(own))
+        self.maps = torch.from_numpy(np.stack(maps)).reshape(-1, RIVALS, 4, SIDE, SIDE)
+        self.counts, self.known = torch.tensor(counts), torch.tensor(known)
 
     def batch(self, count: int, device, generator):
-        """Maps (4 count, 4, SIDE, SIDE) turned by quarters or mirrored with their exemplars, and targets."""
-        pick = torch.randint(len(self.target), (count,), generator=generator)
-        maps = self.maps[pick].to(device, non_blocking=True).float() / 255
+        """Maps (4 count, 4, SIDE, SIDE) turned by quarters or mirrored with their exemplars, and the place
+        of each photo's own among its four, -1 where there is none."""
+        pick = torch.randint(len(self.known), (count,), generator=generator)
+        known = self.known[pick]
+        # A known photo's own is always drawn, the others by chance.
+        chance = torch.rand(count, RIVALS, generator=generator)
+        chance[torch.arange(RIVALS) >= self.counts[pick, None]] = 2.0
+        chance[:, 0] -= known.float()
+        drawn = chance.argsort(1)[:, :GROUP]
+        drawn = drawn.gather(1, torch.rand(count, GROUP, generator=generator).argsort(1))
+        target = torch.where(known, (drawn == 0).float().argmax(1), -1)
+        maps = self.maps[pick[:, None], drawn].to(device, non_blocking=True).float() / 255
         turn, mirror = int(torch.randint(4, (1,), generator=generator)), int(torch.randint(2, (1,), generator=generator))
         maps = torch.rot90(maps, turn, (-2, -1))
         maps = maps.flip(-1) if mirror else maps
-        return maps.flatten(0, 1), self.target[pick].to(device)
+        return maps.flatten(0, 1), target.to(device)
+
+
+def resume(net: Verifier, path) -> None:
+    """Takes folded weights back from a file that `save` wrote; its batch norms only add a bias then."""
+    data = pathlib.Path(path).read_bytes()
+    rest = torch.from_numpy(np.frombuffer(data[data.index(b"\n") + 1 :], "<f2").astype(np.float32))
+
+    def take(target):
+        nonlocal rest
+        target.data.copy_(rest[: target.numel()].reshape(target.shape))
+        rest = rest[target.numel() :]
+
+    for m in net.modules():
+        if isinstance(m, Conv):
+            take(m.conv.weight)
+            take(m.norm.bias)
+            m.norm.running_mean.zero_()
+            m.norm.running_var.fill_(1.0)
+            m.norm.weight.data.fill_(math.sqrt(1.0 + m.norm.eps))
+    for m in (net.hidden, net.last):
+        take(m.weight)
+        take(m.bias)
+    assert not len(rest), "the file fits the net"
 
 
 @torch.no_grad()
@@ -319,6 +356,7 @@ def main():
     parser.add_argument("--photos", type=int, default=160, help="a step, a multiple of 4")
     parser.add_argument("--workers", type=int, default=8)
     parser.add_argument("--eval-batches", type=int, default=4)
+    parser.add_argument("--resume", help="a verifier.bin to go on from")
     parser.add_argument("--met", nargs=2, action="append", default=[], metavar=("LOT", "PROTOCOL"))
     options = parser.parse_args()
     pathlib.Path(options.out).mkdir(parents=True, exist_ok=True)
@@ -343,14 +381,23 @@ def train(rank: int, ranks: int, options) -> None:
     file = {key: file[key] for key in file.files}
     atlas = compose.Atlas(file, device)
     art, watched = layout.Artwork(file, 0), layout.Artwork(file, 1)
-    net = Verifier().to(device, memory_format=torch.channels_last)
+    net = Verifier()
+    peak = PEAK_RATE
+    if options.resume:
+        resume(net, options.resume)
+        peak *= RESUMED
+    net = net.to(device, memory_format=torch.channels_last)
+    # Folded statistics are not measured anew.
+    norms = [m for m in net.modules() if isinstance(m, nn.BatchNorm2d)] if options.resume else []
+    for m in norms:
+        m.eval()
     average = Average(net)
     groups = [{"params": [p for p in net.parameters() if p.dim() > 1], "weight_decay": DECAY},
               {"params": [p for p in net.parameters() if p.dim() <= 1], "weight_decay": 0.0}]
-    optimiser = torch.optim.AdamW(groups, lr=PEAK_RATE)
+    optimiser = torch.optim.AdamW(groups, lr=peak)
     met = Met(options.met, options.seed, rank, ranks) if options.met else None
     if met:
-        log(f"{len(met.target)} photos laid by the tool ({ranks} processes), {(met.target >= 0).sum()} of known marks")
+        log(f"{len(met.known)} photos laid by the tool ({ranks} processes), {met.known.sum()} of known marks")
     log(f"{ranks} processes; {sum(p.numel() for p in net.parameters())} weights; torch {torch.__version__}; {vars(options)}")
     loader = torch.utils.data.DataLoader(layout.Layouts(art, options.photos, options.seed * 100 + rank, True), batch_size=None,
                                          num_workers=options.workers, prefetch_factor=4 if options.workers else None)
@@ -367,7 +414,7 @@ def train(rank: int, ranks: int, options) -> None:
         if part >= 1:
             break
         for group in optimiser.param_groups:
-            group["lr"] = PEAK_RATE * min(1, (step + 1) / WARM_STEPS) * (0.005 + 0.995 * 0.5 * (1 + math.cos(math.pi * part)))
+            group["lr"] = peak * min(1, (step + 1) / WARM_STEPS) * (0.005 + 0.995 * 0.5 * (1 + math.cos(math.pi * part)))
         maps = pairs(atlas, batch, device, generator)
         if met:
             more, target = met.batch(int(options.photos * MET), device, picks)

@@ -171,7 +171,8 @@ fn measure(
                 r.ellipse.major * found.view.scale,
                 r.ellipse.minor * found.view.scale,
                 r.support,
-                r.visible
+                r.visible,
+                r.step
             ])
         })
         .collect();
