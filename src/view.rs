@@ -5,7 +5,7 @@ use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer
 use image::RgbImage;
 
 use crate::ink::overview::{self, Overview};
-use crate::ink::{colour, quiet, stand_out};
+use crate::ink::{Quiet, colour, quiet, stand_out};
 use crate::raster::Plane;
 
 /// Longer side of the view, in pixels. A mark of 5 % of the width still spans 60 of them.
@@ -60,6 +60,8 @@ pub struct View {
     pub overview: Overview,
     /// L*, a*, b* at search size (`SEARCH_STEP` times smaller than `rgb`).
     pub lab: [Plane; 3],
+    /// Sigma by which L* was smoothed against grain, in pixels of search size.
+    pub smoothing: f32,
     /// Difference from the local ground in noise units, at search size.
     pub contrast: Plane,
     /// Photo pixels per view pixel.
@@ -76,13 +78,18 @@ impl View {
     pub fn map(shrunk: Shrunk) -> Self {
         let raw = colour::lab_planes(&shrunk.coarser[0]);
         let seen = Plane::filled(raw[0].width(), raw[0].height(), 1.0);
-        let (lab, noise) = quiet(raw, &seen, 1);
+        let Quiet {
+            lab,
+            noise,
+            smoothing,
+        } = quiet(raw, &seen, 1);
         let contrast = stand_out(&lab, &seen, &noise, SEARCH_GROUND).difference;
         Self {
             overview: Overview::of(&shrunk.small),
             rgb: shrunk.rgb,
             coarser: shrunk.coarser,
             lab,
+            smoothing,
             contrast,
             scale: shrunk.scale,
         }

@@ -81,7 +81,11 @@ pub fn settle_best(
     let strongest = strongest_first(drafts);
     let mut settled: Vec<Settled> = Vec::new();
     let (first, others) = strongest.split_at(FINALISTS.min(strongest.len()));
-    let further = &others[..if thorough { FURTHER.min(others.len()) } else { 0 }];
+    let further = &others[..if thorough {
+        FURTHER.min(others.len())
+    } else {
+        0
+    }];
     for wave in [first, further] {
         settled.extend(wave.iter().map(|d| {
             let exemplar = &references.get(d.entry.exemplar).prepared.signature;

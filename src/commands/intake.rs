@@ -16,7 +16,9 @@ use crate::answer::Verdict;
 use crate::folder;
 use crate::identify::Settings;
 use crate::in_order::in_order;
-use crate::report::{self, Sheet, heading, what_next};
+use crate::photo::{self, DecodeLimits};
+use crate::report::copies::{Glimpse, copies};
+use crate::report::{self, Sheet, Shot, heading, what_next};
 use crate::workspace::{CacheKey, Seen, Sighted, WorkspaceError, readable_path};
 
 const EXAMPLES: &str = "\
@@ -284,6 +286,7 @@ fn summary(
     sheet: &Sheet,
 ) -> Result<(), Failure> {
     let told = tally.told().join(", ");
+    let repeats = repeats(opened, sheet);
     print(|out| {
         writeln!(
             out,
@@ -299,6 +302,9 @@ fn summary(
                 what_next(verdict)
             )?;
         }
+        for line in told_repeats(&repeats, sheet) {
+            writeln!(out, "  {line}")?;
+        }
         writeln!(out, "next:")?;
         for line in next_steps(opened, intake, sheet) {
             writeln!(out, "  {line}")?;
@@ -310,6 +316,39 @@ fn summary(
         hint(&empty_library_step(opened, sheet));
     }
     Ok(())
+}
+
+/// Repeated shots that are listed by name.
+const REPEATS_LISTED: usize = 8;
+
+/// Photos of the lot that are an earlier one saved again: places among its shots.
+fn repeats(opened: &Opened, sheet: &Sheet) -> Vec<(usize, usize)> {
+    let glimpse = |shot: &Shot| {
+        let jpeg = opened.cache.thumbnail(&shot.hash).ok().flatten()?;
+        let small = photo::read_photo(&jpeg, &DecodeLimits::default()).ok()?;
+        Some(Glimpse::of(&small.pixels))
+    };
+    let glimpses: Vec<Option<Glimpse>> = sheet.shots.iter().map(glimpse).collect();
+    copies(&glimpses)
+}
+
+fn told_repeats(repeats: &[(usize, usize)], sheet: &Sheet) -> Vec<String> {
+    let mut lines = Vec::new();
+    if !repeats.is_empty() {
+        let number = report::photos(repeats.len());
+        lines.push(format!("sent or saved again, and so here twice: {number}"));
+    }
+    let named = repeats.iter().take(REPEATS_LISTED).map(|&(copy, first)| {
+        format!(
+            "  {} repeats {}",
+            sheet.shots[copy].name, sheet.shots[first].name
+        )
+    });
+    lines.extend(named);
+    if repeats.len() > REPEATS_LISTED {
+        lines.push(format!("  and {} more", repeats.len() - REPEATS_LISTED));
+    }
+    lines
 }
 
 fn next_steps(opened: &Opened, intake: &Intake<'_>, sheet: &Sheet) -> Vec<String> {

@@ -59,7 +59,7 @@ pub struct InkMap {
 /// `grain` is how many of its pixels one pixel of the photo became (1 where it was not enlarged).
 pub fn map_ink(rgb: &RgbImage, seen: &Plane, grain: usize) -> InkMap {
     let valid = without_glare(rgb, seen);
-    let (lab, noise) = quiet(colour::lab_planes(rgb), &valid, grain);
+    let Quiet { lab, noise, .. } = quiet(colour::lab_planes(rgb), &valid, grain);
     let Standing { difference, tone } = stand_out(&lab, &valid, &noise, GROUND_SHARE);
     let strength = valid_quantile(&difference, &valid, INK_FULL_SHARE);
     let full = strength.max(INK_FULL_LEAST);
@@ -118,19 +118,36 @@ const SMOOTHING: f32 = 1.3;
 /// Most smoothing, in pixels.
 const SMOOTHING_MOST: f32 = 3.0;
 
-/// Lab planes fit for ink mapping, and the noise of each. Where the photo is grainy they are
-/// smoothed, chroma twice as wide as lightness, and the noise is measured again.
-pub fn quiet(lab: [Plane; 3], valid: &Plane, grain: usize) -> ([Plane; 3], [f32; 3]) {
+/// Lab planes fit for ink mapping.
+#[derive(Debug, Clone)]
+pub struct Quiet {
+    pub lab: [Plane; 3],
+    /// Standard deviation of the noise of each.
+    pub noise: [f32; 3],
+    /// Sigma by which L* was smoothed, in pixels; 0 where it was not.
+    pub smoothing: f32,
+}
+
+/// Measures the noise; where the photo is grainy the planes are smoothed, chroma half as wide again as
+/// lightness, and the noise is measured again.
+pub fn quiet(lab: [Plane; 3], valid: &Plane, grain: usize) -> Quiet {
     let noise = noise_of(&lab, valid, grain);
     if noise[0] < GRAINY {
-        return (lab, noise);
+        return Quiet {
+            lab,
+            noise,
+            smoothing: 0.0,
+        };
     }
     let sigma = (SMOOTHING * (1.0 + (noise[0] / GRAINY).ln())).min(SMOOTHING_MOST) * grain as f32;
     let [l, a, b] = lab;
-    let smooth = [l.blur(sigma), a.blur(1.5 * sigma), b.blur(1.5 * sigma)];
+    let lab = [l.blur(sigma), a.blur(1.5 * sigma), b.blur(1.5 * sigma)];
     let reach = (2.0 * sigma).ceil() as usize + grain;
-    let noise = noise_of(&smooth, valid, reach);
-    (smooth, noise)
+    Quiet {
+        noise: noise_of(&lab, valid, reach),
+        lab,
+        smoothing: sigma,
+    }
 }
 
 /// How far each pixel stands from the local ground, in noise units.

@@ -3,6 +3,7 @@
 //! Pure: records in, text, HTML or CSV out. Pictures are made by the caller with [`frame`].
 
 mod codes;
+pub mod copies;
 pub mod frame;
 mod html;
 mod table;

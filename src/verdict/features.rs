@@ -38,6 +38,14 @@ pub struct Context {
 
 /// Log-odds beyond this tell nothing more.
 const ODDS_MOST: f32 = 8.0;
+/// Place of the verifier's log-odds among the features, and what they are divided by.
+const ODDS: usize = 6;
+const ODDS_UNIT: f32 = 4.0;
+
+/// The verifier's log-odds, out of the features.
+pub fn odds(features: &Features) -> f32 {
+    features[ODDS] * ODDS_UNIT
+}
 
 /// Collects the features of a fit.
 pub fn features(fit: &Fit, context: &Context) -> Features {
@@ -49,7 +57,7 @@ pub fn features(fit: &Fit, context: &Context) -> Features {
         context.likeness,
         context.standing.clamp(-2.0, 10.0) / 4.0,
         context.cohort.clamp(-2.0, 8.0) / 4.0,
-        context.odds.clamp(-ODDS_MOST, ODDS_MOST) / 4.0,
-        context.lead.clamp(-ODDS_MOST, ODDS_MOST) / 4.0,
+        context.odds.clamp(-ODDS_MOST, ODDS_MOST) / ODDS_UNIT,
+        context.lead.clamp(-ODDS_MOST, ODDS_MOST) / ODDS_UNIT,
     ]
 }

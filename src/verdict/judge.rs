@@ -6,9 +6,10 @@ use crate::identify::{Compared, Examination, Examined, Findings, MarkCrop, Setti
 use crate::photo::UprightPhoto;
 use crate::raster::warp_rgb;
 use crate::references::References;
+use crate::verdict::bareness::is_bare;
 use crate::verdict::model::Model;
 use crate::verdict::quality::quality;
-use crate::verdict::situation::{is_bare, of_photo};
+use crate::verdict::situation::of_photo;
 
 /// A second mark is listed when a family of the library claims it at this probability.
 const SECOND_MARK: f64 = 0.5;

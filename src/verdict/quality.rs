@@ -104,11 +104,11 @@ fn directed(turned: &mut [Vec<(f32, f32)>; TURNS], most: usize) -> f32 {
 }
 
 /// Blur of an examined photo, on the search map: of its base where a rim bounds it, so that a soft
-/// cloth or a far table does not speak for it.
+/// cloth or a far table does not speak for it. What the view itself was smoothed by is taken off.
 pub fn blur(examination: &Examination) -> Blur {
     let lightness = &examination.view.lab[0];
     let step = SEARCH_STEP as f64;
-    match examination.underside.rim() {
+    let seen = match examination.underside.rim() {
         Some(ring) => {
             let e: Ellipse<View> = ring.ellipse.to_scale(1.0 / step);
             blur_of(lightness, |x, y| {
@@ -116,6 +116,18 @@ pub fn blur(examination: &Examination) -> Blur {
             })
         }
         None => blur_of(lightness, |_, _| true),
+    };
+    without(seen, examination.view.smoothing)
+}
+
+/// Variances of blurs add up.
+fn without(seen: Blur, smoothing: f32) -> Blur {
+    let variance = seen.sigma * seen.sigma;
+    let own = (variance - smoothing * smoothing).max(0.0);
+    Blur {
+        sigma: own.sqrt(),
+        // The smoothing has no direction: it hides how far the rest depends on it.
+        directed: (seen.directed * variance / own.max(1e-3)).min(1.0),
     }
 }
 
@@ -188,6 +200,12 @@ mod tests {
         }
         let got = blur_of(&moved, |_, _| true);
         assert!(got.directed > 0.6, "{got:?}");
+    }
+
+    #[test]
+    fn smoothing_against_grain_is_no_blur() {
+        let got = without(blur_of(&disc().blur(1.5).blur(2.0), |_, _| true), 2.0);
+        assert!((got.sigma / 1.5 - 1.0).abs() < 0.25, "{got:?}");
     }
 
     #[test]

@@ -4,16 +4,12 @@
 use crate::answer::{MarkAnswer, Quality, Reason, ReasonCode, Verdict};
 use crate::identify::Examination;
 use crate::references::References;
+use crate::verdict::bareness::is_bare;
 use crate::verdict::quality::blur;
 
-/// Probability from which a photo shows a bare base, and from which it shows no underside at all. On
-/// tune seed 43 (690 photos) 97 % of the bare bases and 4 % of the marked undersides lie above the first,
-/// most of these with marks that are small, impressed or across the ring; none and 2 % above the second,
-/// and 96 % of the tops and papers.
-const BARE: f64 = 0.6;
+/// Probability from which a photo shows no underside at all: on tune seed 43 (690 photos) 2 % of the marked
+/// undersides, no bare one and 96 % of the tops and papers lie above it.
 const OTHER: f64 = 0.6;
-/// A place this likely to hold a mark forbids calling the base bare.
-const PLACE: f64 = 0.7;
 /// Blur (sigma over the photo's longer side) from which a photo is out of focus: five thousandths
 /// are 8 px of a 1,600 px photo, more than the strokes of small lettering are wide.
 const BLURRED: f64 = 0.005;
@@ -30,7 +26,7 @@ const BURNT: f64 = 99.2;
 /// A mark shorter than this many photo pixels cannot be told from its like.
 const SMALL: f64 = 70.0;
 /// A family this probable, though not enough to be named, makes another photo worth while.
-const PLAUSIBLE: f64 = 0.15;
+const PLAUSIBLE: f64 = 0.08;
 /// How far a blur must depend on direction to be called a movement (0 to 1).
 const MOVED: f32 = 0.55;
 /// A family leads from this many times the probability of the next one on: the sentence that both fit
@@ -76,12 +72,6 @@ fn one_leads(marks: &[MarkAnswer]) -> bool {
     let candidates = marks.first().map_or(&[][..], |m| &m.candidates);
     let probability = |i: usize| candidates.get(i).map_or(0.0, |c| c.probability);
     probability(0) >= LEADS * probability(1)
-}
-
-/// Whether nothing but specks, cracks, stickers and the like lies on the base.
-pub(super) fn is_bare(examination: &Examination) -> bool {
-    let place = examination.examined.first().map_or(0.0, |e| e.region.score);
-    examination.scene.bare > BARE && place < PLACE
 }
 
 fn other_kind(examination: &Examination) -> ReasonCode {

@@ -60,6 +60,19 @@ fn nothing_is_done_twice_until_the_library_changes() {
 }
 
 #[test]
+fn a_shot_saved_again_is_told() {
+    let folder = Folder::new();
+    let shot = slope(1);
+    folder.photo("a.jpg", &jpeg(&shot));
+    folder.photo("b.png", &png(&shot));
+    folder.photo("c.jpg", &jpeg(&slope(2)));
+    folder
+        .intake("Mill fair")
+        .exit(0)
+        .has("sent or saved again, and so here twice: 1 photo\n    b.png repeats a.jpg\n");
+}
+
+#[test]
 fn a_photo_may_be_in_two_lots_and_is_looked_at_once() {
     let folder = Folder::new();
     folder.photo("a.jpg", &jpeg(&slope(1)));

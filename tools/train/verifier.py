@@ -262,7 +262,7 @@ class Met:
                 first = photo["regions"][0]
                 if truth["quad"] is not None:
                     q = np.array(truth["quad"])
-                    if np.hypot(*(q.mean(0) - first["centre"])) > 0.4 * np.hypot(*(q[2] - q[0])):
+                    if np.hypot(*(q.mean(0) - np.mean(first["quad"], 0))) > 0.4 * np.hypot(*(q[2] - q[0])):
                         continue
                 families = [c["family"] for c in first["candidates"]]
                 order = sorted(range(len(families)), key=lambda i: -first["candidates"][i]["score"])
