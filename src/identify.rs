@@ -13,6 +13,7 @@ use crate::geometry::{Mark, Photo, Quad};
 use crate::ink::small::{self, SmallInk};
 use crate::mark::cut::{self, Cut};
 use crate::mark::finder::{self, Scene};
+use crate::mark::propose;
 use crate::mark::regions::{self, Region, StandingInk};
 use crate::photo::UprightPhoto;
 use crate::references::References;
@@ -138,7 +139,7 @@ fn regions_of(view: &View, underside: &Underside) -> (Vec<Region>, bool, Scene) 
     }
     let doubtful = found.first().is_none_or(|r| r.score < DOUBTFUL);
     let proposals = if doubtful { PROPOSALS } else { 0 };
-    for region in regions::propose(&view.contrast, underside, step, proposals) {
+    for region in propose::propose(&view.contrast, underside, step, proposals) {
         if !found.iter().any(|r| regions::is_same(r, &region)) {
             found.push(Region {
                 score: 0.0,

@@ -6,6 +6,7 @@ use crate::geometry::{Exemplar, Photo, Point, Quad};
 use crate::ink::small::{self, SmallInk};
 use crate::mark::cut::{self, Cut};
 use crate::mark::finder;
+use crate::mark::propose;
 use crate::mark::regions::{self, Region};
 use crate::photo::UprightPhoto;
 use crate::shortlist::ImprintTable;
@@ -153,7 +154,7 @@ fn exemplar_region(view: &View) -> Region {
         None
     };
     let lettering = || {
-        regions::propose(&view.contrast, &underside, step, 1)
+        propose::propose(&view.contrast, &underside, step, 1)
             .into_iter()
             .next()
     };

@@ -2,4 +2,6 @@
 
 pub mod cut;
 pub mod finder;
+pub mod propose;
 pub mod regions;
+mod strokes;
