@@ -20,6 +20,7 @@ import torch.nn.functional as F
 from torch import nn
 
 from code_glyphs import CLASSES
+from net import write
 
 HIGH = 32
 # Pixels of the strip for one column of scores.
@@ -118,40 +119,7 @@ def layers(net: Net) -> list[tuple[dict, list[torch.Tensor]]]:
 
 def save(net: Net, path) -> int:
     """Writes the weights; returns the file's size in bytes."""
-    described = layers(net)
-    header = {"format": 1, "input": [1, HIGH, 0], "output": len(CLASSES) + 1, "classes": CLASSES,
-              "layers": [entry for entry, _ in described]}
-    numbers = [t.detach().float().cpu().numpy().ravel() for _, some in described for t in some]
-    data = np.concatenate(numbers).astype("<f2").tobytes()
-    head = json.dumps(header, separators=(",", ":")).encode() + b"\n"
-    with open(path, "wb") as file:
-        file.write(head + data)
-    return len(head) + len(data)
-
-
-def load(net: Net, path) -> None:
-    """Puts folded weights into a net, its batch norms made to pass everything on unchanged."""
-    with open(path, "rb") as file:
-        file.readline()
-        numbers = torch.from_numpy(np.frombuffer(file.read(), "<f2").astype(np.float32))
-    at = 0
-
-    def take(tensor: torch.Tensor) -> torch.Tensor:
-        nonlocal at
-        at += tensor.numel()
-        return numbers[at - tensor.numel() : at].reshape(tensor.shape)
-
-    with torch.no_grad():
-        for module in net.modules():
-            if isinstance(module, Conv):
-                module.conv.weight.copy_(take(module.conv.weight))
-                module.norm.bias.copy_(take(module.norm.bias))
-                module.norm.weight.fill_(1)
-                module.norm.running_mean.fill_(0)
-                module.norm.running_var.fill_(1 - module.norm.eps)
-        net.head.weight.copy_(take(net.head.weight))
-        net.head.bias.copy_(take(net.head.bias))
-    assert at == len(numbers), "the weights are of another net"
+    return write(path, layers(net), input=[1, HIGH, 0], output=len(CLASSES) + 1, classes=CLASSES)
 
 
 def run(path, ink: torch.Tensor) -> torch.Tensor:

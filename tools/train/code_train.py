@@ -23,6 +23,7 @@ import torch.nn.functional as F
 import code_net
 import code_strips
 from code_glyphs import CLASSES
+from net import restore
 
 PEAK_RATE = 3e-3
 # The same when going on from folded weights, which have no batch norm to keep them in bounds.
@@ -162,7 +163,7 @@ def main() -> None:
     atlas = code_strips.Atlas(file, device)
     net = code_net.Net().to(device, memory_format=torch.channels_last)
     if chosen.begin:
-        code_net.load(net, chosen.begin)
+        restore(net, chosen.begin, net.head)
     average = copy.deepcopy(net)
     mine, theirs = zip(*[(a, b) for a, b in zip(average.state_dict().values(), net.state_dict().values())
                          if a.is_floating_point()])

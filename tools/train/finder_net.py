@@ -6,16 +6,13 @@ around the mark's corners in pixels; and, for the whole photo, which of SCENES i
 and its finest maps pooled over the frame.
 """
 
-import json
 import math
-import pathlib
 
-import numpy as np
 import torch
 import torch.nn.functional as F
 from torch import nn
 
-from net import POWER, Block, Conv, folded, pooled
+from net import POWER, Block, Conv, folded, pooled, write
 from overview import SQUARE
 
 SCENES = ("marked", "bare", "other")
@@ -120,14 +117,7 @@ def describe(net: Finder):
 
 def save(net: Finder, path) -> int:
     """Writes the file of weights; returns its size in bytes."""
-    layers = describe(net)
-    header = {"format": 1, "input": [3, SQUARE, SQUARE], "output": 4 * GRID**2 + len(SCENES),
-              "layers": [e for e, _ in layers]}
-    numbers = [t.detach().float().cpu().numpy().ravel() for _, some in layers for t in some]
-    data = np.concatenate(numbers).astype("<f2").tobytes()
-    head = json.dumps(header, separators=(",", ":")).encode() + b"\n"
-    pathlib.Path(path).write_bytes(head + data)
-    return len(head) + len(data)
+    return write(path, describe(net), input=[3, SQUARE, SQUARE], output=4 * GRID**2 + len(SCENES))
 
 
 def peaks(given, most=5):

@@ -14,6 +14,7 @@ import pathlib
 import numpy as np
 
 from finder_net import GRID, SCENES
+from net import write
 
 
 def parts(path):
@@ -79,11 +80,8 @@ def main():
     second[theirs - 1] = ({**layer, "add": grid}, numbers * options.share)
     layer, numbers = second[-2]
     second[-2] = together(scene, scene_numbers * (1 - options.scene_share), layer, numbers * options.scene_share)
-    layers = first + second
-    header = {**header, "output": 4 * GRID**2 + len(SCENES), "layers": [layer for layer, _ in layers]}
-    text = json.dumps(header, separators=(",", ":")).encode() + b"\n"
-    data = np.concatenate([numbers for _, numbers in layers]).astype("<f2").tobytes()
-    pathlib.Path(options.out).write_bytes(text + data)
+    described = [(layer, [numbers]) for layer, numbers in first + second]
+    write(options.out, described, input=header["input"], output=4 * GRID**2 + len(SCENES))
 
 
 if __name__ == "__main__":

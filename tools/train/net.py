@@ -123,16 +123,46 @@ def layers(net: Net) -> list[tuple[dict, list[torch.Tensor]]]:
     return out
 
 
+def write(path, described, **head) -> int:
+    """Writes a file of weights: `head` and the layers' entries, then their numbers. Returns its size in bytes."""
+    header = {"format": 1, **head, "layers": [entry for entry, _ in described]}
+    numbers = [torch.as_tensor(t).detach().float().cpu().numpy().ravel() for _, some in described for t in some]
+    data = json.dumps(header, separators=(",", ":")).encode() + b"\n" + np.concatenate(numbers).astype("<f2").tobytes()
+    with open(path, "wb") as file:
+        file.write(data)
+    return len(data)
+
+
+def restore(net: nn.Module, path, *heads: nn.Linear) -> None:
+    """Puts folded weights back into a net whose convolutions lie in the file in the order of its modules, the
+    `heads` behind them; its batch norms pass everything on unchanged."""
+    with open(path, "rb") as file:
+        file.readline()
+        numbers = torch.from_numpy(np.frombuffer(file.read(), "<f2").astype(np.float32))
+    at = 0
+
+    def fill(tensor: torch.Tensor) -> None:
+        nonlocal at
+        at += tensor.numel()
+        tensor.copy_(numbers[at - tensor.numel() : at].reshape(tensor.shape))
+
+    with torch.no_grad():
+        for module in net.modules():
+            if hasattr(module, "conv") and hasattr(module, "norm"):
+                fill(module.conv.weight)
+                fill(module.norm.bias)
+                module.norm.weight.fill_(1)
+                module.norm.running_mean.fill_(0)
+                module.norm.running_var.fill_(1 - module.norm.eps)
+        for head in heads:
+            fill(head.weight)
+            fill(head.bias)
+    assert at == len(numbers), "the weights are of another net"
+
+
 def save(net: Net, path) -> int:
     """Writes weights.bin; returns its size in bytes."""
-    described = layers(net)
-    header = {"format": 1, "input": [2, 160, 160], "output": OUTPUT, "layers": [entry for entry, _ in described]}
-    numbers = [t.detach().float().cpu().numpy().ravel() for _, some in described for t in some]
-    data = np.concatenate(numbers).astype("<f2").tobytes()
-    head = json.dumps(header, separators=(",", ":")).encode() + b"\n"
-    with open(path, "wb") as file:
-        file.write(head + data)
-    return len(head) + len(data)
+    return write(path, layers(net), input=[2, 160, 160], output=OUTPUT)
 
 
 def run(path, maps: torch.Tensor) -> torch.Tensor:

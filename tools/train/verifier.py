@@ -37,7 +37,7 @@ import compose
 import layout
 import photograph
 from inkmap import ink_map
-from net import Block, Conv, folded, pooled
+from net import Block, Conv, folded, pooled, restore, write
 from train import Average, Log
 
 SIDE = 224
@@ -120,13 +120,8 @@ def describe(net: Verifier):
 
 
 def save(net: Verifier, path) -> int:
-    layers = describe(net)
-    header = {"format": 1, "input": [4, SIDE, SIDE], "output": 1, "layers": [e for e, _ in layers]}
-    numbers = [t.detach().float().cpu().numpy().ravel() for _, some in layers for t in some]
-    data = np.concatenate(numbers).astype("<f2").tobytes()
-    head = json.dumps(header, separators=(",", ":")).encode() + b"\n"
-    pathlib.Path(path).write_bytes(head + data)
-    return len(head) + len(data)
+    """Writes the file of weights; returns its size in bytes."""
+    return write(path, describe(net), input=[4, SIDE, SIDE], output=1)
 
 
 def matrices(take: photograph.Take, box: torch.Tensor) -> torch.Tensor:
@@ -301,29 +296,6 @@ class Met:
         return maps.flatten(0, 1), target.to(device)
 
 
-def resume(net: Verifier, path) -> None:
-    """Takes folded weights back from a file that `save` wrote; its batch norms only add a bias then."""
-    data = pathlib.Path(path).read_bytes()
-    rest = torch.from_numpy(np.frombuffer(data[data.index(b"\n") + 1 :], "<f2").astype(np.float32))
-
-    def take(target):
-        nonlocal rest
-        target.data.copy_(rest[: target.numel()].reshape(target.shape))
-        rest = rest[target.numel() :]
-
-    for m in net.modules():
-        if isinstance(m, Conv):
-            take(m.conv.weight)
-            take(m.norm.bias)
-            m.norm.running_mean.zero_()
-            m.norm.running_var.fill_(1.0)
-            m.norm.weight.data.fill_(math.sqrt(1.0 + m.norm.eps))
-    for m in (net.hidden, net.last):
-        take(m.weight)
-        take(m.bias)
-    assert not len(rest), "the file fits the net"
-
-
 @torch.no_grad()
 def report(net, art, atlas, device, batches):
     """Per condition and library: own first among four; yes-or-no error; own kept where 2 in 100 others
@@ -384,7 +356,7 @@ def train(rank: int, ranks: int, options) -> None:
     net = Verifier()
     peak = PEAK_RATE
     if options.resume:
-        resume(net, options.resume)
+        restore(net, options.resume, net.hidden, net.last)
         peak *= RESUMED
     net = net.to(device, memory_format=torch.channels_last)
     # Folded statistics are not measured anew.
