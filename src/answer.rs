@@ -273,6 +273,58 @@ impl Look {
     }
 }
 
+/// Why a reading cannot well be right, or the lack of a code tells something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ObjectionCode {
+    BeforeLine,
+    AfterLine,
+    BeforeStamp,
+    AfterStamp,
+    PlantNotOpen,
+    PlantClosed,
+    BodyLater,
+    NeverCarried,
+    CodeMissing,
+}
+
+impl ObjectionCode {
+    pub const ALL: [Self; 9] = [
+        Self::BeforeLine,
+        Self::AfterLine,
+        Self::BeforeStamp,
+        Self::AfterStamp,
+        Self::PlantNotOpen,
+        Self::PlantClosed,
+        Self::BodyLater,
+        Self::NeverCarried,
+        Self::CodeMissing,
+    ];
+
+    /// The word of the JSON contract.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::BeforeLine => "before-line",
+            Self::AfterLine => "after-line",
+            Self::BeforeStamp => "before-stamp",
+            Self::AfterStamp => "after-stamp",
+            Self::PlantNotOpen => "plant-not-open",
+            Self::PlantClosed => "plant-closed",
+            Self::BodyLater => "body-later",
+            Self::NeverCarried => "never-carried",
+            Self::CodeMissing => "code-missing",
+        }
+    }
+}
+
+/// Something that speaks against a reading or against there being no code. It is for a person to weigh.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Objection {
+    pub code: ObjectionCode,
+    /// What follows "but": `before the line began (1946)`.
+    pub text: String,
+}
+
 /// Which work a code dates. A body is not later than its decoration.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -311,6 +363,9 @@ pub struct DateAnswer {
     pub readings: Vec<DateReading>,
     /// The likeliest text that is no code of a scheme, where the state is told by it.
     pub other: Option<String>,
+    /// What speaks against the state itself.
+    #[serde(default)]
+    pub against: Vec<Objection>,
 }
 
 /// One reading of a code. It is never stated as a fact before a person has confirmed it.
@@ -324,6 +379,9 @@ pub struct DateReading {
     pub doubt: Vec<usize>,
     /// False where a table of its scheme could not be checked against a source.
     pub verified: bool,
+    /// What speaks against it.
+    #[serde(default)]
+    pub against: Vec<Objection>,
 }
 
 /// Milliseconds spent in one stage.

@@ -8,9 +8,10 @@ use clap::{ArgGroup, Args};
 use super::opened::{Opened, Remarks, now};
 use super::subject::{Subject, Whole};
 use super::{Failure, Outcome, hint, print, warning};
+use crate::date_code::sense::objections;
 use crate::date_code::{Applies, Fit, Scheme, fits};
 use crate::decision::{About, Attachment, Certainty, Decision, Statement, Topic};
-use crate::library::{CodeSchemes, FamilyId, load_code_schemes};
+use crate::library::{CodeSchemes, FamilyId, Library, bounds, load_code_schemes};
 use crate::report::say_decision;
 use crate::workspace::{Said, readable};
 
@@ -81,7 +82,9 @@ pub(super) fn run(args: &ConfirmArgs) -> Result<Outcome, Failure> {
             for remark in remarks {
                 warning(&remark);
             }
-            meaning(code, family.as_deref(), &schemes)
+            let said = meaning(code, family.as_deref(), &schemes);
+            warn_against(code, family.as_deref(), &schemes, &opened.library);
+            said
         }
         _ => String::new(),
     };
@@ -144,6 +147,27 @@ fn family(
     }
 }
 
+/// Warns of what speaks against a code; it is kept all the same.
+fn warn_against(code: &str, family: Option<&str>, schemes: &CodeSchemes, library: &Library) {
+    let id = family.and_then(|f| FamilyId::parse(f).ok());
+    let known = id.and_then(|id| Some((library.families.get(&id)?, id)));
+    let Some((record, id)) = known else { return };
+    let bounds = bounds(library, &id, record);
+    for objection in objections(code, &of_family(schemes, &id), &bounds) {
+        warning(&format!("`{}`: {}", readable(code), objection.text));
+    }
+}
+
+/// The schemes that may hold for a family's codes.
+fn of_family<'s>(schemes: &'s CodeSchemes, id: &FamilyId) -> Vec<&'s Scheme> {
+    let mark = Applies {
+        family: Some(id.family().to_owned()),
+        ..Applies::default()
+    };
+    let all = schemes.get(id.maker()).into_iter().flatten();
+    all.filter(|scheme| scheme.speaks_of(&mark)).collect()
+}
+
 /// What the code means, in the words that follow it: `: 1952-03`. Warns where no scheme knows it.
 fn meaning(code: &str, family: Option<&str>, schemes: &CodeSchemes) -> String {
     let shown = readable(code);
@@ -154,16 +178,7 @@ fn meaning(code: &str, family: Option<&str>, schemes: &CodeSchemes) -> String {
         ));
         return String::new();
     };
-    let mark = Applies {
-        family: Some(id.family().to_owned()),
-        ..Applies::default()
-    };
-    let known: Vec<&Scheme> = schemes
-        .get(id.maker())
-        .into_iter()
-        .flatten()
-        .filter(|scheme| scheme.speaks_of(&mark))
-        .collect();
+    let known = of_family(schemes, &id);
     if known.is_empty() {
         warning(&format!(
             "`{shown}` is kept as typed: no scheme of codes is known for `{id}`"

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::made::Years;
 use super::scheme::{Fit, Scheme, Usual, fits};
+use super::sense::Bounds;
 
 /// How much a reading outside the years of the production run counts beside one within them. The
 /// run is often known by its advertisements only, and pieces were finished after it: a reading
@@ -22,8 +23,7 @@ pub struct FamilyScheme {
 #[derive(Debug, Clone)]
 pub struct FamilyCodes {
     pub schemes: Vec<FamilyScheme>,
-    /// When the family's line was made, or its stamp used where the line is not known.
-    pub run: Option<Years>,
+    pub bounds: Bounds,
 }
 
 /// The codes of all families that have schemes. Empty by default: then nothing is looked for.
@@ -105,7 +105,7 @@ mod tests {
             });
             let codes = FamilyCodes {
                 schemes: schemes.collect(),
-                run: None,
+                bounds: Bounds::default(),
             };
             book.add(family, codes);
         }

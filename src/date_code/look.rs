@@ -8,11 +8,11 @@ use image::RgbImage;
 use super::automaton::Automaton;
 use super::book::{CodeBook, FamilyCodes, by_run};
 use super::decode::{DecodeSettings, Decoded, Look, pooled};
-use super::made::Years;
 use super::reader::Reader;
 use super::reading::{codes_of, date_answer, read_strip};
 use super::region::{Area, Laid, Patch, areas, size};
 use super::scheme::{Place, Scheme};
+use super::sense::{Bounds, compare_works, lacking};
 use super::strip::{around, cut, find_lines};
 use crate::answer::{Candidate, DateAnswer, MarkAnswer, Verdict};
 use crate::geometry::{Homography, Photo, Point, Quad};
@@ -22,6 +22,9 @@ use crate::references::References;
 /// Candidates of an undecided mark whose schemes are used, and the least probability of one.
 const CANDIDATES: usize = 3;
 const LIKELY: f64 = 0.1;
+/// Strength of a strike from which a mark is clear enough for a missing code to mean something: that below
+/// which a strike is called weak.
+const CLEAR: f64 = 9.0;
 /// Two places that overlap so much are one.
 const SAME_PLACE: f64 = 0.5;
 /// Share of an area that must lie in the photo.
@@ -47,7 +50,7 @@ struct Spot<'b> {
     family: &'b str,
     areas: Vec<Area>,
     schemes: Vec<&'b Scheme>,
-    run: Option<&'b Years>,
+    bounds: Option<&'b Bounds>,
 }
 
 /// What can be said of the codes of a mark, in the order of its candidates; empty where none of
@@ -74,7 +77,10 @@ pub fn read_codes(
     let settings = DecodeSettings::default();
     let mut told: Vec<(Decoded, DateAnswer)> = Vec::new();
     for spot in &spots {
-        let (decoded, answer) = read_spot(photo, spot, &settings);
+        let (decoded, mut answer) = read_spot(photo, spot, &settings);
+        if answer.state == Look::Absent && mark.verdict == Verdict::Named && mark.strike >= CLEAR {
+            answer.against.extend(lacking(&spot.schemes));
+        }
         // What another candidate's scheme makes of the same work is another account of one code.
         let rival = told
             .iter()
@@ -85,7 +91,9 @@ pub fn read_codes(
             None => told.push((decoded, answer)),
         }
     }
-    told.into_iter().map(|t| t.1).collect()
+    let mut dates: Vec<DateAnswer> = told.into_iter().map(|t| t.1).collect();
+    compare_works(&mut dates);
+    dates
 }
 
 /// Adds the places of one candidate's codes; a place that is known already gets its schemes.
@@ -130,14 +138,14 @@ fn add_spots<'b>(
                 spot.schemes.push(scheme);
                 // Two families' runs are no prior for one code.
                 if spot.family != candidate.family {
-                    spot.run = None;
+                    spot.bounds = None;
                 }
             }
             None => spots.push(Spot {
                 family: &candidate.family,
                 areas,
                 schemes: vec![scheme],
-                run: codes.run.as_ref(),
+                bounds: Some(&codes.bounds),
             }),
         }
     }
@@ -163,7 +171,7 @@ pub fn read_corners(
         family: "",
         areas: areas(&place, None, &laid),
         schemes: schemes.to_vec(),
-        run: None,
+        bounds: None,
     };
     read_spot(photo, &spot, settings).1
 }
@@ -184,7 +192,8 @@ fn read_spot(
         [one] => Some(Cow::Borrowed(one.automaton())),
         many => codes_of(many).map(Cow::Owned),
     };
-    let weight = |code: &str| by_run(code, &spot.schemes, spot.run);
+    let run = spot.bounds.and_then(Bounds::run);
+    let weight = |code: &str| by_run(code, &spot.schemes, run);
     let want = Want {
         codes: codes.as_deref(),
         weight: &weight,
@@ -208,7 +217,9 @@ fn read_spot(
         }
     }
     let (decoded, quad) = best.map_or((Decoded::not_looked_for(), None), |b| (b.0, Some(b.1)));
-    let answer = date_answer(spot.family, &spot.schemes, &decoded, quad.as_ref());
+    let unknown = Bounds::default();
+    let bounds = spot.bounds.unwrap_or(&unknown);
+    let answer = date_answer(spot.family, &spot.schemes, &decoded, quad.as_ref(), bounds);
     (decoded, answer)
 }
 

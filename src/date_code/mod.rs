@@ -17,6 +17,7 @@ mod reader;
 mod reading;
 mod region;
 mod scheme;
+pub mod sense;
 mod spelling;
 pub mod strip;
 

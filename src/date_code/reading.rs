@@ -4,6 +4,7 @@ use super::automaton::Automaton;
 use super::decode::{DecodeSettings, Decoded, Look, Up, Way, decode};
 use super::reader::Reader;
 use super::scheme::{Scheme, fits};
+use super::sense::{Bounds, objections};
 use super::strip::{ink_of, turned};
 use crate::answer::{DateAnswer, DateReading};
 use crate::geometry::{Photo, Quad};
@@ -45,12 +46,13 @@ pub fn read_strip(
 }
 
 /// What is said of the place of a code: `decoded` was read in strips out of `quad`, by the schemes
-/// of `family`.
+/// of `family`, of whose time `bounds` is known.
 pub fn date_answer(
     family: &str,
     schemes: &[&Scheme],
     decoded: &Decoded,
     quad: Option<&Quad<Photo>>,
+    bounds: &Bounds,
 ) -> DateAnswer {
     let told = decoded.look == Look::OutsideScheme;
     let readings = decoded.readings.iter().map(|reading| DateReading {
@@ -61,6 +63,7 @@ pub fn date_answer(
         verified: fits(schemes.iter().copied(), &reading.text)
             .iter()
             .all(|fit| fit.scheme.verified),
+        against: objections(&reading.text, schemes, bounds),
     });
     DateAnswer {
         family: family.to_owned(),
@@ -74,6 +77,7 @@ pub fn date_answer(
             .as_ref()
             .filter(|_| told)
             .map(|other| other.text.clone()),
+        against: Vec::new(),
     }
 }
 
@@ -107,11 +111,11 @@ mod tests {
         let settings = DecodeSettings::default();
         let reader = Reader::shipped();
         let decoded = read_strip(&bare, reader, Some(&codes), 0.5, &|_| 1.0, &settings);
-        let answer = date_answer("weir/bell", &schemes, &decoded, None);
+        let answer = date_answer("weir/bell", &schemes, &decoded, None, &Bounds::default());
         let json = serde_json::to_string(&answer).expect("JSON");
         assert_eq!(
             json,
-            r#"{"family":"weir/bell","dates":"piece","state":"absent","quad":null,"upright":true,"readings":[],"other":null}"#
+            r#"{"family":"weir/bell","dates":"piece","state":"absent","quad":null,"upright":true,"readings":[],"other":null,"against":[]}"#
         );
         assert_eq!(made("3/48", &schemes), ["1948-35"]);
         assert!(codes_of(&[]).is_none());

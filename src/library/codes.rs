@@ -7,6 +7,7 @@ use std::io;
 use std::path::Path;
 
 use super::{Edtf, Family, FamilyId, Library};
+use crate::date_code::sense::Bounds;
 use crate::date_code::{
     Applies, CodeBook, FamilyCodes, FamilyScheme, Place, Scheme, SchemeRemark, Years, read_schemes,
 };
@@ -65,7 +66,7 @@ pub fn code_book(library: &Library) -> (CodeBook, Vec<SchemeRemark>) {
         });
         let codes = FamilyCodes {
             schemes: found.collect(),
-            run: run(library, id, family),
+            bounds: bounds(library, id, family),
         };
         book.add(id.as_str(), codes);
     }
@@ -89,8 +90,8 @@ pub fn code_sources(library: &Library) -> String {
         let before = out.len();
         out.extend(texts);
         if out.len() > before {
-            let runs = own.map(|(id, family)| format!("{id} {:?}\n", run(library, id, family)));
-            out.extend(runs);
+            let known = own.map(|(id, family)| format!("{id} {:?}\n", bounds(library, id, family)));
+            out.extend(known);
         }
     }
     out
@@ -112,14 +113,24 @@ fn picture(family: &Family, place: &Place) -> Option<String> {
     Some(blake3::hash(&bytes).to_hex().to_string())
 }
 
-/// The years of the family's one line, or those in which its stamp was used.
-fn run(library: &Library, id: &FamilyId, family: &Family) -> Option<Years> {
+/// What the library knows of a family's time: the years of its one line and of its stamp, and of the works
+/// of its maker.
+pub fn bounds(library: &Library, id: &FamilyId, family: &Family) -> Bounds {
+    let maker = library.makers.get(id.maker());
     let line = match family.record.lines.as_slice() {
-        [one] => library.makers.get(id.maker())?.lines.get(one),
+        [one] => maker.and_then(|m| m.lines.get(one)),
         _ => None,
     };
-    let made = line.and_then(|l| l.made.as_ref());
-    years(made.or(family.record.used.as_ref())?)
+    let plants = maker.map_or(&[][..], |m| &m.record.plants);
+    let plants = plants.iter().filter_map(|plant| {
+        let name = plant.name.clone().or_else(|| plant.place.clone())?;
+        Some((name, years(plant.years.as_ref()?)?))
+    });
+    Bounds {
+        line: line.and_then(|l| years(l.made.as_ref()?)),
+        stamp: family.record.used.as_ref().and_then(years),
+        plants: plants.collect(),
+    }
 }
 
 fn years(date: &Edtf) -> Option<Years> {

@@ -19,7 +19,7 @@ mod remark;
 mod tests;
 
 pub use cache::{ExemplarCache, FileCache};
-pub use codes::{CODES_FILE, CodeSchemes, code_book, code_sources, load_code_schemes};
+pub use codes::{CODES_FILE, CodeSchemes, bounds, code_book, code_sources, load_code_schemes};
 pub use edit::{EditError, add_exemplar, create_family};
 pub use edtf::Edtf;
 pub use id::{FamilyId, LINES, NotAnId};

@@ -1,7 +1,7 @@
 //! What is said of a date code before a person has confirmed it, and after.
 
 use super::words::per_cent;
-use crate::answer::{DateAnswer, DateReading, Look};
+use crate::answer::{DateAnswer, DateReading, Look, Objection};
 use crate::dating::words::MONTHS;
 use crate::geometry::{Photo, Quad};
 use crate::workspace::readable;
@@ -12,7 +12,7 @@ const WORTH_SAYING: f64 = 0.02;
 
 /// The place of a code in one sentence, without what was read there.
 pub fn say_look(date: &DateAnswer) -> String {
-    match date.state {
+    let said = match date.state {
         Look::Read => "date code, as the program reads it, unconfirmed".to_owned(),
         Look::Illegible => "date code not legible: come closer, light from the side".to_owned(),
         Look::Absent => "no date code seen where it would stand".to_owned(),
@@ -21,7 +21,8 @@ pub fn say_look(date: &DateAnswer) -> String {
             format!("where the date code would stand is `{other}`, which fits no scheme")
         }
         Look::NotLookedFor => "date code not looked for: its place is not in the photo".to_owned(),
-    }
+    };
+    said + &say_against(&date.against)
 }
 
 /// The corners of a code as it is read; `None` where nothing was looked at.
@@ -61,7 +62,17 @@ pub fn say_reading(reading: &DateReading) -> String {
     if !doubted.is_empty() {
         said += &format!("; in doubt: {}", doubted.join(", "));
     }
+    said += &say_against(&reading.against);
     said
+}
+
+/// What speaks against something, in words that follow it; empty where nothing does.
+pub fn say_against(against: &[Objection]) -> String {
+    let texts: Vec<&str> = against.iter().map(|o| o.text.as_str()).collect();
+    match texts.is_empty() {
+        true => String::new(),
+        false => format!("; but: {}", texts.join("; ")),
+    }
 }
 
 /// A month, quarter, year or decade in EDTF as a person says it; anything else as it is.
@@ -109,6 +120,7 @@ mod tests {
             made: vec!["1952-03".to_owned()],
             doubt: vec![0],
             verified: false,
+            against: Vec::new(),
         };
         let mut date = DateAnswer {
             family: "weir/bell".to_owned(),
@@ -118,6 +130,7 @@ mod tests {
             upright: true,
             readings: vec![reading("352", 0.9), reading("852", 0.01)],
             other: None,
+            against: Vec::new(),
         };
         assert!(say_look(&date).ends_with("unconfirmed"));
         let told: Vec<String> = readings(&date).map(say_reading).collect();

@@ -16,7 +16,7 @@ mod tests;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-pub use codes::{code_quad, readings, say_look, say_made, say_reading};
+pub use codes::{code_quad, readings, say_against, say_look, say_made, say_reading};
 pub use html::{Figure, RowPictures, html};
 pub use table::write_csv;
 pub use text::write_text;

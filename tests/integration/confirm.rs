@@ -71,6 +71,22 @@ fn a_code_is_kept_as_typed_and_its_meanings_are_told() {
 }
 
 #[test]
+fn what_speaks_against_a_code_is_told_and_the_code_is_kept() {
+    let folder = lot();
+    let crown = folder.desk().join("library/mill-lane/crown/mark.toml");
+    fs::write(crown, "name = \"Crown\"\nused = \"1953/..\"\n").unwrap();
+    folder
+        .run(&["confirm", "one.jpg", "--code", "F52"])
+        .exit(0)
+        .has("`F52`: before this stamp was used (1953)")
+        .has("one.jpg, mark 1: code `F52`: 1952-06 (number 1)");
+    folder
+        .run(&["confirm", "one.jpg", "--code", "F54"])
+        .exit(0)
+        .lacks("before this stamp");
+}
+
+#[test]
 fn a_code_that_no_scheme_knows_is_kept_with_a_warning() {
     let folder = lot();
     folder

@@ -1,8 +1,8 @@
 //! The JSON contract, schema 1: every field serialises as it is documented.
 
 use footring::answer::{
-    Candidate, DateAnswer, DateReading, Dates, Look, MarkAnswer, Means, PhotoAnswer, Quality,
-    Reason, ReasonCode, Role, SCHEMA, StageTime, Verdict,
+    Candidate, DateAnswer, DateReading, Dates, Look, MarkAnswer, Means, Objection, ObjectionCode,
+    PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA, StageTime, Verdict,
 };
 use serde_json::{Value, json};
 
@@ -49,8 +49,13 @@ fn full() -> PhotoAnswer {
                     made: vec!["1952-03".to_owned()],
                     doubt: vec![0],
                     verified: true,
+                    against: vec![Objection {
+                        code: ObjectionCode::BeforeLine,
+                        text: "before the line began (1953)".to_owned(),
+                    }],
                 }],
                 other: None,
+                against: Vec::new(),
             }],
         }],
         elapsed_ms: Some(12.5),
@@ -99,8 +104,10 @@ fn a_full_answer_has_the_documented_fields_and_no_others() {
                     "made": ["1952-03"],
                     "doubt": [0],
                     "verified": true,
+                    "against": [{"code": "before-line", "text": "before the line began (1953)"}],
                 }],
                 "other": null,
+                "against": [],
             }],
         }],
         "elapsed_ms": 12.5,
@@ -133,6 +140,9 @@ fn words_are_the_documented_ones() {
     }
     for dates in Dates::ALL {
         assert_eq!(word(serde_json::to_value(dates).unwrap()), dates.word());
+    }
+    for code in ObjectionCode::ALL {
+        assert_eq!(word(serde_json::to_value(code).unwrap()), code.word());
     }
     for verdict in Verdict::ALL {
         assert_eq!(word(serde_json::to_value(verdict).unwrap()), verdict.word());

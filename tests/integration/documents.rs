@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use footring::answer::{ReasonCode, Verdict};
+use footring::answer::{ObjectionCode, ReasonCode, Verdict};
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -38,6 +38,11 @@ fn the_readme_lists_exactly_the_reason_codes_and_verdicts() {
     let readme = document("README.md");
     let codes: Vec<&str> = ReasonCode::ALL.iter().map(|c| c.word()).collect();
     assert_eq!(first_cells(&readme, "Reason codes, a closed list"), codes);
+    let objections: Vec<&str> = ObjectionCode::ALL.iter().map(|c| c.word()).collect();
+    assert_eq!(
+        first_cells(&readme, "What may speak against a reading"),
+        objections
+    );
     let mut verdicts = first_cells(&readme, "## What each answer means");
     let mut words = Verdict::ALL.map(Verdict::word).to_vec();
     verdicts.sort_unstable();
@@ -91,7 +96,9 @@ fn the_readme_lists_exactly_the_fields_of_the_contract() {
         "dates[].readings[].made",
         "dates[].readings[].doubt",
         "dates[].readings[].verified",
+        "dates[].readings[].against",
         "dates[].other",
+        "dates[].against",
     ];
     assert_eq!(first_cells(&readme, "Each entry of `marks`"), mark);
 }
