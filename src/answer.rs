@@ -211,6 +211,24 @@ pub struct Candidate {
     pub exemplar: String,
     /// The exemplar's mark box carried into the photo.
     pub quad: [[f64; 2]; 4],
+    /// What the probability rests on; null in answers kept by an older version.
+    #[serde(default)]
+    pub evidence: Option<Evidence>,
+}
+
+/// How a photo's mark and an exemplar, laid over one another, compare.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Evidence {
+    /// Correlation of their ink, -1 to 1.
+    pub correlation: f64,
+    /// Local points that agree on how they lie.
+    pub points: u32,
+    /// Cosine of their imprints, -1 to 1.
+    pub likeness: f64,
+    /// Log-odds (natural) that they are one mark, seen side by side; -8 to 8.
+    pub odds: f64,
+    /// By how much those exceed the best other family's; -8 to 8.
+    pub lead: f64,
 }
 
 /// One mark found in a photo. `candidates` + `rest` + `none` sum to 1.

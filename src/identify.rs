@@ -213,7 +213,7 @@ pub fn examine_at(
     clock.lap("shrink");
     let view = View::map(shrunk);
     clock.lap("ink");
-    let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
+    let underside = underside::find(&view.lab, SEARCH_STEP as f64);
     clock.lap("underside");
     let (regions, whole_view, scene) = match given {
         Some(quad) => {

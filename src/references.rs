@@ -135,7 +135,7 @@ pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> Prep
 /// Where a picture's mark lies: all of a scan's ink; in a photo what the finder sees, or else what
 /// stands out as lettering does.
 fn exemplar_region(view: &View) -> Region {
-    let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
+    let underside = underside::find(&view.lab, SEARCH_STEP as f64);
     let step = SEARCH_STEP as f64;
     let (w, h) = (f64::from(view.rgb.width()), f64::from(view.rgb.height()));
     let found = finder::find(&view.overview, w, 1).0.into_iter().next();

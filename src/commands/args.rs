@@ -35,6 +35,8 @@ pub(super) enum Command {
     Match(MatchArgs),
     /// Read the date codes of marks, to be confirmed, and keep nothing.
     Read(super::read::ReadArgs),
+    /// Tell what the answer about a photo rests on, and keep nothing.
+    Explain(super::explain::ExplainArgs),
     /// Say when a piece was made, from clues, and why.
     Date(super::date::DateArgs),
     /// Make footring.db anew from the journal.

@@ -6,6 +6,7 @@ mod console;
 mod date;
 mod decide;
 mod demo;
+mod explain;
 mod init;
 mod intake;
 mod interrupt;
@@ -83,6 +84,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Confirm(args) => confirm::run(&args),
         Command::Match(args) => matching::run(&args),
         Command::Read(args) => read::run(&args),
+        Command::Explain(args) => explain::run(&args),
         Command::Date(args) => date::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
     };

@@ -2,7 +2,6 @@
 
 use std::io::{self, Write};
 use std::num::NonZeroUsize;
-use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -11,11 +10,10 @@ use image::ImageFormat;
 use super::args::MatchArgs;
 use super::matching::{self, Ready};
 use super::opened::quoted;
-use super::{Failure, Outcome, error, hint, interrupt, interrupted, print, warning};
+use super::{Failure, Outcome, hint, interrupt, print, warning};
 use crate::answer::{DateAnswer, MarkAnswer, PhotoAnswer, Verdict};
 use crate::folder;
 use crate::geometry::{Photo, Quad};
-use crate::in_order::in_order;
 use crate::library::CODES_FILE;
 use crate::photo::{self, DecodeLimits};
 use crate::report::frame::{self, SharedFrame};
@@ -74,44 +72,10 @@ pub(super) fn run(args: &ReadArgs) -> Result<Outcome, Failure> {
     if ready.settings.codes.is_empty() {
         tell_no_schemes(&args.library);
     }
-    let listing = folder::list(&args.paths);
-    let mut gaps = ready.gaps | matching::tell_obstacles(&listing.obstacles);
-    if listing.photos.is_empty() {
-        warning(&"no pictures found");
-    }
-    interrupt::end_in_order();
-    let (mut done, mut crops) = (0, 0);
-    let stopped = in_order(
-        &listing.photos,
-        as_match.jobs(),
-        |path: &PathBuf| matching::examine(path, &ready.references, &ready.settings, false),
-        |result| {
-            if interrupted() {
-                return ControlFlow::Break(Ok(Outcome::Interrupted));
-            }
-            // `examine` guards what may panic, so there is always an answer.
-            let Ok((answer, failure)) = result else {
-                return ControlFlow::Continue(());
-            };
-            if let Some(failure) = failure {
-                gaps = true;
-                error(&format!("{}: {failure}", answer.photo));
-            }
-            let path = &listing.photos[done];
-            done += 1;
-            match tell(args, path, &answer, &mut crops) {
-                Ok(()) => ControlFlow::Continue(()),
-                Err(failed) => ControlFlow::Break(Err(failed)),
-            }
-        },
-    )
-    .map_err(|e| Failure::new(&format!("no threads to work with: {e}"), None))?;
-    matching::tell_skipped(listing.skipped);
-    match stopped {
-        Some(stopped) => stopped,
-        None if gaps => Ok(Outcome::Gaps),
-        None => Ok(Outcome::Done),
-    }
+    let mut crops = 0;
+    matching::each_answer(&as_match, &ready, |path, answer| {
+        tell(args, path, answer, &mut crops)
+    })
 }
 
 fn tell_no_schemes(library: &Path) {

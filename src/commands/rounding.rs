@@ -1,7 +1,7 @@
 //! Numbers as the answers print them, so that equal runs give equal bytes and each mark's
 //! probabilities still sum to 1.
 
-use crate::answer::{MarkAnswer, PhotoAnswer, Quality};
+use crate::answer::{Evidence, MarkAnswer, PhotoAnswer, Quality};
 
 /// Probabilities are printed in steps of 1/10,000.
 const STEPS: f64 = 10_000.0;
@@ -24,6 +24,13 @@ fn round_mark(mark: &mut MarkAnswer) {
     mark.strike = to(mark.strike, 100.0);
     for candidate in &mut mark.candidates {
         round_quad(&mut candidate.quad);
+        candidate.evidence = candidate.evidence.map(|e| Evidence {
+            correlation: to(e.correlation, 1000.0),
+            points: e.points,
+            likeness: to(e.likeness, 1000.0),
+            odds: to(e.odds, 100.0),
+            lead: to(e.lead, 100.0),
+        });
     }
     for date in &mut mark.dates {
         date.quad.iter_mut().for_each(round_quad);

@@ -7,6 +7,7 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 
 use super::codes::{readings, say_look, say_reading};
+use super::evidence::say_evidence;
 use super::words::{CAUTIONS, heading, per_cent, photos, say_decision, sign, what_next};
 use super::{Beside, Row, Sheet};
 use crate::answer::Verdict;
@@ -206,6 +207,7 @@ fn says(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
             }
             (likelihood(sheet, row))
             (codes(sheet, row, pictures))
+            (evidence(sheet, row))
             ul.why {
                 @for reason in sheet.reasons(row) { li { (capitalised(&readable(&reason.text))) } }
                 @if row.verdict.is_none() { li { "Not looked at yet: run the intake again" } }
@@ -221,6 +223,19 @@ fn says(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
                 @if let Some(taken) = &shot.taken { " · " (readable(&taken.replace('T', " "))) }
                 " · " (shot.hash.short())
             }
+        }
+    }
+}
+
+/// What the program's answer rests on: folded away on a screen, and left out on paper.
+fn evidence(sheet: &Sheet, row: &Row) -> Markup {
+    let Some(mark) = sheet.mark(row).filter(|m| !m.candidates.is_empty()) else {
+        return markup! {};
+    };
+    markup! {
+        details {
+            summary { "What this rests on" }
+            ul { @for line in say_evidence(mark) { li { (line) } } }
         }
     }
 }

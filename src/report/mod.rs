@@ -4,6 +4,7 @@
 
 mod codes;
 pub mod copies;
+mod evidence;
 pub mod frame;
 mod html;
 mod table;
@@ -17,6 +18,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 pub use codes::{code_quad, readings, say_against, say_look, say_made, say_reading};
+pub use evidence::say_evidence;
 pub use html::{Figure, RowPictures, html};
 pub use table::write_csv;
 pub use text::write_text;

@@ -10,6 +10,7 @@ fn candidate(family: &str, probability: f64) -> Candidate {
         probability,
         exemplar: "e".repeat(64),
         quad: Quad::<crate::geometry::Photo>::upright(0.0, 0.0, 10.0, 10.0).to_array(),
+        evidence: None,
     }
 }
 

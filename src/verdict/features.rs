@@ -1,6 +1,7 @@
 //! The numbers by which a candidate is judged.
 
 use crate::alignment::Fit;
+use crate::answer::Evidence;
 
 /// Names of the features, in order; the weights of [`super::model`] run parallel.
 pub const NAMES: [&str; COUNT] = [
@@ -38,13 +39,27 @@ pub struct Context {
 
 /// Log-odds beyond this tell nothing more.
 const ODDS_MOST: f32 = 8.0;
-/// Place of the verifier's log-odds among the features, and what they are divided by.
+/// Places of likeness, of the verifier's log-odds and of its lead among the features, and what log-odds are
+/// divided by.
+const LIKENESS: usize = 3;
 const ODDS: usize = 6;
+const LEAD: usize = 7;
 const ODDS_UNIT: f32 = 4.0;
 
 /// The verifier's log-odds, out of the features.
 pub fn odds(features: &Features) -> f32 {
     features[ODDS] * ODDS_UNIT
+}
+
+/// What the features say, in the terms of the JSON contract.
+pub fn evidence(features: &Features, fit: &Fit) -> Evidence {
+    Evidence {
+        correlation: f64::from(fit.correlation),
+        points: u32::try_from(fit.agreeing).unwrap_or(u32::MAX),
+        likeness: f64::from(features[LIKENESS]),
+        odds: f64::from(odds(features)),
+        lead: f64::from(features[LEAD] * ODDS_UNIT),
+    }
 }
 
 /// Collects the features of a fit.

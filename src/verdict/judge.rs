@@ -7,6 +7,7 @@ use crate::photo::UprightPhoto;
 use crate::raster::warp_rgb;
 use crate::references::References;
 use crate::verdict::bareness::is_bare;
+use crate::verdict::features::evidence;
 use crate::verdict::model::Model;
 use crate::verdict::quality::quality;
 use crate::verdict::situation::of_photo;
@@ -221,6 +222,7 @@ fn candidate(
         probability,
         exemplar: reference.hash.clone(),
         quad: quad.to_array(),
+        evidence: Some(evidence(&compared.features, &compared.fit)),
     }
 }
 

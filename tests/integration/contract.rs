@@ -1,8 +1,8 @@
 //! The JSON contract, schema 1: every field serialises as it is documented.
 
 use footring::answer::{
-    Candidate, DateAnswer, DateReading, Dates, Look, MarkAnswer, Means, Objection, ObjectionCode,
-    PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA, StageTime, Verdict,
+    Candidate, DateAnswer, DateReading, Dates, Evidence, Look, MarkAnswer, Means, Objection,
+    ObjectionCode, PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA, StageTime, Verdict,
 };
 use serde_json::{Value, json};
 
@@ -34,6 +34,13 @@ fn full() -> PhotoAnswer {
                 probability: 0.6,
                 exemplar: "cd".repeat(32),
                 quad: [[1.0, 2.0], [3.0, 2.0], [3.0, 4.0], [1.0, 4.0]],
+                evidence: Some(Evidence {
+                    correlation: 0.875,
+                    points: 21,
+                    likeness: 0.75,
+                    odds: 2.5,
+                    lead: -0.5,
+                }),
             }],
             rest: 0.3,
             none: 0.1,
@@ -89,6 +96,13 @@ fn a_full_answer_has_the_documented_fields_and_no_others() {
                 "probability": 0.6,
                 "exemplar": "cd".repeat(32),
                 "quad": quad,
+                "evidence": {
+                    "correlation": 0.875,
+                    "points": 21,
+                    "likeness": 0.75,
+                    "odds": 2.5,
+                    "lead": -0.5,
+                },
             }],
             "rest": 0.3,
             "none": 0.1,

@@ -174,6 +174,7 @@ pub(crate) fn mark(verdict: Verdict, x: f64, families: &[(&str, f64, &ContentHas
             probability: *probability,
             exemplar: exemplar.to_string(),
             quad,
+            evidence: None,
         });
     MarkAnswer {
         quad,

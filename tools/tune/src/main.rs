@@ -172,7 +172,8 @@ fn measure(
                 r.ellipse.minor * found.view.scale,
                 r.support,
                 r.visible,
-                r.step
+                r.step,
+                r.parting
             ])
         })
         .collect();

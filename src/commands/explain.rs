@@ -1,0 +1,95 @@
+//! `explain`: tells what an answer rests on.
+
+use std::io::{self, Write};
+use std::num::NonZeroUsize;
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::args::MatchArgs;
+use super::matching::{self, Ready};
+use super::{Failure, Outcome, interrupt, print};
+use crate::answer::{PhotoAnswer, Quality, Verdict};
+use crate::report::{heading, say_evidence, what_next};
+use crate::workspace::readable;
+
+const EXAMPLES: &str = "\
+Examples:
+  footring explain plate.jpg --library marks
+      Which families were laid over the mark, how well each fits, and why not the next one.
+
+Ink that lines up at 1.00 is one and the same; siblings that share an emblem reach 0.9 as well. What
+decides among them is the look at both side by side: log-odds of +3 are twenty to one for one mark.";
+
+/// What `explain` is asked to do.
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub(super) struct ExplainArgs {
+    /// Photos, and folders of photos
+    #[arg(value_name = "PHOTO", required = true)]
+    paths: Vec<PathBuf>,
+
+    /// The library: a folder of makers
+    #[arg(long, value_name = "DIR")]
+    library: PathBuf,
+
+    /// Photos worked on at the same time [default: one a core]
+    #[arg(long, value_name = "N")]
+    jobs: Option<NonZeroUsize>,
+}
+
+pub(super) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
+    interrupt::listen();
+    let as_match = MatchArgs {
+        paths: args.paths.clone(),
+        library: args.library.clone(),
+        top: NonZeroUsize::MIN.saturating_add(4),
+        json: false,
+        jobs: args.jobs,
+        timings: false,
+        no_cache: false,
+    };
+    let ready = Ready::new(&as_match)?;
+    matching::each_answer(&as_match, &ready, |_, answer| {
+        print(|out| write_words(answer, out))
+    })
+}
+
+fn write_words(answer: &PhotoAnswer, out: &mut dyn Write) -> io::Result<()> {
+    if answer.verdict == Verdict::NotAPicture {
+        return Ok(());
+    }
+    let said = heading(answer.verdict).to_lowercase();
+    writeln!(out, "{}: {said}", readable(&answer.photo))?;
+    for reason in &answer.reasons {
+        writeln!(out, "  {}", reason.text)?;
+    }
+    for (at, mark) in answer.marks.iter().enumerate() {
+        writeln!(
+            out,
+            "  mark {}, strength of the strike {:.1}:",
+            at + 1,
+            mark.strike
+        )?;
+        for line in say_evidence(mark) {
+            writeln!(out, "    {line}")?;
+        }
+    }
+    if let Some(quality) = &answer.quality {
+        writeln!(out, "  {}", say_quality(quality))?;
+    }
+    writeln!(out, "  next: {}", what_next(answer.verdict))
+}
+
+fn say_quality(quality: &Quality) -> String {
+    let mut said = format!(
+        "photo: blur {:.1} px, lightness {:.0} of 100, {:.1} % under reflections",
+        quality.sharpness,
+        quality.exposure,
+        100.0 * quality.glare
+    );
+    if quality.scale > 0.0 {
+        said += &format!(", mark {:.0} px long", quality.scale);
+    }
+    said
+}

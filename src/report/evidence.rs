@@ -1,0 +1,86 @@
+//! What an answer rests on, in words.
+
+use super::words::per_cent;
+use crate::answer::{Candidate, Evidence, MarkAnswer};
+use crate::workspace::readable;
+
+/// Candidates that are told of, and the least probability of a further one.
+const TOLD: usize = 3;
+const WORTH_SAYING: f64 = 0.01;
+/// Log-odds from which two marks, seen side by side, are called alike or unlike, and plainly so: three to
+/// one and twenty to one.
+const ALIKE: f64 = 1.1;
+const PLAINLY: f64 = 3.0;
+
+/// The mark's candidates with what speaks for each, and how likely it is none of them; a line each.
+pub fn say_evidence(mark: &MarkAnswer) -> Vec<String> {
+    let worth = |(at, c): &(usize, &Candidate)| *at == 0 || c.probability >= WORTH_SAYING;
+    let told = mark.candidates.iter().enumerate().filter(worth).take(TOLD);
+    let mut lines: Vec<String> = told.map(|(_, c)| say_candidate(c)).collect();
+    lines.push(format!(
+        "not in the library {}, other families {}",
+        per_cent(mark.none),
+        per_cent(mark.rest)
+    ));
+    lines
+}
+
+fn say_candidate(candidate: &Candidate) -> String {
+    let name = readable(&candidate.family);
+    let said = candidate.evidence.as_ref().map_or_else(
+        || "evidence not kept: look at the photo again".to_owned(),
+        say,
+    );
+    format!("{name} {}: {said}", per_cent(candidate.probability))
+}
+
+/// `the ink lines up at 0.91, 41 points agree; side by side plainly one mark (+4.2), 5.1 ahead of the next`.
+fn say(evidence: &Evidence) -> String {
+    let points = match evidence.points {
+        0 => "no local points agree".to_owned(),
+        1 => "1 local point agrees".to_owned(),
+        n => format!("{n} local points agree"),
+    };
+    let odds = evidence.odds;
+    let side = match odds {
+        o if o >= PLAINLY => "plainly one mark",
+        o if o >= ALIKE => "like one mark",
+        o if o > -ALIKE => "neither like nor unlike",
+        o if o > -PLAINLY => "unlike",
+        _ => "plainly unlike",
+    };
+    let lead = match evidence.lead {
+        l if l >= 8.0 => "no rival near".to_owned(),
+        l if l >= 0.0 => format!("{l:.1} ahead of the next family"),
+        l => format!("{:.1} behind the best", -l),
+    };
+    format!(
+        "the ink lines up at {:.2}, {points}; side by side {side} (log-odds {odds:+.1}), {lead}",
+        evidence.correlation
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn evidence_is_told_in_words_and_numbers() {
+        let evidence = |odds, lead| Evidence {
+            correlation: 0.912,
+            points: 41,
+            likeness: 0.8,
+            odds,
+            lead,
+        };
+        assert_eq!(
+            say(&evidence(4.21, 5.06)),
+            "the ink lines up at 0.91, 41 local points agree; side by side plainly one mark \
+             (log-odds +4.2), 5.1 ahead of the next family"
+        );
+        assert!(
+            say(&evidence(-2.0, -3.5)).ends_with("unlike (log-odds -2.0), 3.5 behind the best")
+        );
+        assert!(say(&evidence(0.3, 8.0)).ends_with("(log-odds +0.3), no rival near"));
+    }
+}
