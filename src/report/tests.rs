@@ -133,7 +133,7 @@ fn the_text_says_what_was_found_and_what_was_said() {
     let text = String::from_utf8(out).expect("text");
     for wanted in [
         "Mill fair <b> · 2026-05\n",
-        "5 photos: 2 named, 1 several fit, 1 take again, 1 no mark\n",
+        "5 photos: 2 named, 1 may fit, 1 take again, 1 no mark\n",
         "probably mill/bell  (your decision of 2026-05-02; the program says: ",
         "mill/crown 95 %",
         "mill/anchor 50 %, mill/crown 45 %",

@@ -16,7 +16,7 @@ pub const CAUTIONS: [&str; 3] = [
 pub fn heading(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Named => "Named",
-        Verdict::Choose => "Several fit",
+        Verdict::Choose => "May fit",
         Verdict::Unknown => "Not in the library",
         Verdict::Reshoot => "Take again",
         Verdict::NoMark => "No mark",
@@ -82,7 +82,7 @@ pub fn file_stem(lot: &str) -> String {
     }
 }
 
-/// `18 named, 3 several fit, …`, in the order given.
+/// `18 named, 3 may fit, …`, in the order given.
 pub fn counts_line(counts: &[(Verdict, usize)]) -> String {
     let parts: Vec<String> = counts
         .iter()
