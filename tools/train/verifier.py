@@ -20,7 +20,6 @@ of net.py) and verifier-probe.npz (some pairs with their log-odds).
 """
 
 import argparse
-import json
 import math
 import pathlib
 import time
@@ -37,6 +36,7 @@ import compose
 import layout
 import photograph
 from inkmap import ink_map
+from met import Met
 from net import Block, Conv, folded, pooled, restore, write
 from train import Average, Log
 
@@ -52,10 +52,8 @@ CHOICE = 0.5
 # Errors of an alignment: shift in pixels, turn in radians, stretch, and what a curved base leaves.
 SHIFT, TURN, STRETCH, BEND = 0.9, 0.006, 0.008, 0.9
 ORDINARY = 0.45
-# Share of photos in a step that the tool laid itself, where there are any, and how many of each photo's
-# candidates are kept, the best ones.
+# Share of photos in a step that the tool laid itself, where there are any.
 MET = 0.5
-RIVALS = 7
 # Of the first rate, where a net is taken up again.
 RESUMED = 0.4
 PROBES = 6
@@ -239,63 +237,6 @@ def losses(odds: torch.Tensor, target: torch.Tensor | None = None):
     return yes_no + CHOICE * choice, yes_no, right
 
 
-class Met:
-    """Pairs that the tool laid itself, as bytes in memory: of each photo the best candidates, from which
-    four are drawn anew each time."""
-
-    def __init__(self, sources, seed: int, part: int, parts: int):
-        maps, counts, known = [], [], []
-        pixels = 4 * SIDE * SIDE
-        for lot, protocol in sources:
-            lot = pathlib.Path(lot)
-            truths = {t["file"]: t for t in map(json.loads, (lot / "truth.jsonl").open())}
-            for number, line in enumerate((lot / f"{protocol}.jsonl").open()):
-                photo = json.loads(line)
-                truth = truths[photo["file"]]
-                if number % parts != part or truth["second"] or not photo["regions"]:
-                    continue
-                first = photo["regions"][0]
-                if truth["quad"] is not None:
-                    q = np.array(truth["quad"])
-                    if np.hypot(*(q.mean(0) - np.mean(first["quad"], 0))) > 0.4 * np.hypot(*(q[2] - q[0])):
-                        continue
-                families = [c["family"] for c in first["candidates"]]
-                order = sorted(range(len(families)), key=lambda i: -first["candidates"][i]["score"])
-                own = [i for i in order if families[i] == truth["family"]]
-                if truth["family"] is not None and not own:
-                    continue
-                others = [i for i in order if families[i] != truth["family"]]
-                chosen = (own[:1] + others)[:RIVALS]
-                if len(chosen) < GROUP:
-                    continue
-                raw = np.memmap(lot / protocol / (pathlib.Path(photo["file"]).stem + ".bin"), np.uint8, "r")
-                kept = np.zeros((RIVALS, pixels), np.uint8)
-                kept[: len(chosen)] = raw.reshape(-1, pixels)[chosen]
-                maps.append(kept)
-                counts.append(len(chosen))
-                known.append(bool(own))
-        self.maps = torch.from_numpy(np.stack(maps)).reshape(-1, RIVALS, 4, SIDE, SIDE)
-        self.counts, self.known = torch.tensor(counts), torch.tensor(known)
-
-    def batch(self, count: int, device, generator):
-        """Maps (4 count, 4, SIDE, SIDE) turned by quarters or mirrored with their exemplars, and the place
-        of each photo's own among its four, -1 where there is none."""
-        pick = torch.randint(len(self.known), (count,), generator=generator)
-        known = self.known[pick]
-        # A known photo's own is always drawn, the others by chance.
-        chance = torch.rand(count, RIVALS, generator=generator)
-        chance[torch.arange(RIVALS) >= self.counts[pick, None]] = 2.0
-        chance[:, 0] -= known.float()
-        drawn = chance.argsort(1)[:, :GROUP]
-        drawn = drawn.gather(1, torch.rand(count, GROUP, generator=generator).argsort(1))
-        target = torch.where(known, (drawn == 0).float().argmax(1), -1)
-        maps = self.maps[pick[:, None], drawn].to(device, non_blocking=True).float() / 255
-        turn, mirror = int(torch.randint(4, (1,), generator=generator)), int(torch.randint(2, (1,), generator=generator))
-        maps = torch.rot90(maps, turn, (-2, -1))
-        maps = maps.flip(-1) if mirror else maps
-        return maps.flatten(0, 1), target.to(device)
-
-
 @torch.no_grad()
 def report(net, art, atlas, device, batches):
     """Per condition and library: own first among four; yes-or-no error; own kept where 2 in 100 others
@@ -367,7 +308,7 @@ def train(rank: int, ranks: int, options) -> None:
     groups = [{"params": [p for p in net.parameters() if p.dim() > 1], "weight_decay": DECAY},
               {"params": [p for p in net.parameters() if p.dim() <= 1], "weight_decay": 0.0}]
     optimiser = torch.optim.AdamW(groups, lr=peak)
-    met = Met(options.met, options.seed, rank, ranks) if options.met else None
+    met = Met(options.met, rank, ranks) if options.met else None
     if met:
         log(f"{len(met.known)} photos laid by the tool ({ranks} processes), {met.known.sum()} of known marks")
     log(f"{ranks} processes; {sum(p.numel() for p in net.parameters())} weights; torch {torch.__version__}; {vars(options)}")
