@@ -4,7 +4,8 @@ use std::time::{Duration, Instant};
 
 use image::RgbImage;
 
-use crate::alignment::{Fit, contest, verifier};
+use crate::alignment::contest::{self, Effort};
+use crate::alignment::{Fit, verifier};
 use crate::answer::{MarkAnswer, Quality, Reason};
 use crate::date_code::{CodeBook, look};
 use crate::descriptors::imprint::Imprint;
@@ -261,8 +262,11 @@ pub fn examine_at(
             )
         })
         .collect();
-    let thorough = scene.marked > UNMARKED;
-    let settled = contest::settle_best(drafts, &signatures, references, thorough);
+    let effort = match scene.marked > UNMARKED {
+        true => Effort::Full,
+        false => Effort::Brief,
+    };
+    let settled = contest::settle_best(drafts, &signatures, references, effort);
     clock.lap("alignment");
     let mut examined: Vec<Examined> = marks
         .into_iter()

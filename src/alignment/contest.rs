@@ -67,13 +67,21 @@ pub fn draft_all(
         .collect()
 }
 
-/// Settles and verifies the best drafts; where none of them convinces also further ones, if the look is to
-/// be `thorough`.
+/// How long a mark is looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Effort {
+    /// Among the best drafts only.
+    Brief,
+    /// Among further ones too, where none of the best convinces.
+    Full,
+}
+
+/// Settles and verifies the best drafts, and further ones as `effort` says.
 pub fn settle_best(
     drafts: Vec<Drafted>,
     marks: &[&MarkSignature],
     references: &References,
-    thorough: bool,
+    effort: Effort,
 ) -> Vec<Settled> {
     let mut ranks: Vec<f32> = drafts.iter().map(|d| alignment::rank(&d.draft)).collect();
     let middle = quantile(&mut ranks, 0.5);
@@ -81,11 +89,11 @@ pub fn settle_best(
     let strongest = strongest_first(drafts);
     let mut settled: Vec<Settled> = Vec::new();
     let (first, others) = strongest.split_at(FINALISTS.min(strongest.len()));
-    let further = &others[..if thorough {
-        FURTHER.min(others.len())
-    } else {
-        0
-    }];
+    let more = match effort {
+        Effort::Brief => 0,
+        Effort::Full => FURTHER.min(others.len()),
+    };
+    let further = &others[..more];
     for wave in [first, further] {
         settled.extend(wave.iter().map(|d| {
             let exemplar = &references.get(d.entry.exemplar).prepared.signature;

@@ -7,7 +7,8 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::args::MatchArgs;
-use super::matching::{self, Ready};
+use super::each::each_answer;
+use super::matching::Ready;
 use super::{Failure, Outcome, interrupt, print};
 use crate::answer::{PhotoAnswer, Quality, Verdict};
 use crate::report::{heading, say_evidence, what_next};
@@ -50,7 +51,7 @@ pub(super) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
         no_cache: false,
     };
     let ready = Ready::new(&as_match)?;
-    matching::each_answer(&as_match, &ready, |_, answer| {
+    each_answer(&as_match, &ready, |_, answer| {
         print(|out| write_words(answer, out))
     })
 }

@@ -6,6 +6,7 @@ mod console;
 mod date;
 mod decide;
 mod demo;
+mod each;
 mod explain;
 mod init;
 mod intake;

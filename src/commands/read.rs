@@ -8,7 +8,8 @@ use clap::Args;
 use image::ImageFormat;
 
 use super::args::MatchArgs;
-use super::matching::{self, Ready};
+use super::each::each_answer;
+use super::matching::Ready;
 use super::opened::quoted;
 use super::{Failure, Outcome, hint, interrupt, print, warning};
 use crate::answer::{DateAnswer, MarkAnswer, PhotoAnswer, Verdict};
@@ -73,7 +74,7 @@ pub(super) fn run(args: &ReadArgs) -> Result<Outcome, Failure> {
         tell_no_schemes(&args.library);
     }
     let mut crops = 0;
-    matching::each_answer(&as_match, &ready, |path, answer| {
+    each_answer(&as_match, &ready, |path, answer| {
         tell(args, path, answer, &mut crops)
     })
 }

@@ -13,7 +13,7 @@ const PLACE: f64 = 0.89;
 const FIT: f64 = -0.37;
 const BIAS: f64 = -2.14;
 /// Log-odds from which a base is called bare: there 95 % of the bare bases lie above it and 1.5 % of the
-/// marked ones, a third of which are named all the same. By the scene alone it would be 92.5 %.
+/// marked ones, half of which get another answer in the end. By the scene alone it would be 92.5 %.
 const BARE: f64 = -1.2;
 /// Least probability that is told from nought.
 const LEAST: f64 = 1e-4;
