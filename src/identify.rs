@@ -221,12 +221,11 @@ pub fn examine_at(
             let corners = quad
                 .0
                 .map(|p| crate::geometry::Point::new(p.x / view.scale, p.y / view.scale));
-            let upright = regions::tilt_of(&underside);
             let marked = Scene {
                 marked: 1.0,
                 ..Scene::default()
             };
-            (vec![regions::around(&corners, &upright)], false, marked)
+            (vec![regions::around(&corners)], false, marked)
         }
         None => regions_of(&view, &underside),
     };

@@ -107,10 +107,7 @@ impl References {
 /// Describes an exemplar. Without a `quad` its mark is found as in a photo.
 pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> PreparedExemplar {
     let view = View::of(&photo.pixels);
-    let region = match &quad {
-        Some(q) => region_of_quad(q, view.scale),
-        None => exemplar_region(&view),
-    };
+    let region = region_of(&view, quad.as_ref());
     let cut: Cut<Exemplar> = cut::cut(&photo.pixels, &view, &region).unwrap_or_else(|| {
         // A region found in this view always has an invertible frame; a hand-written quad that is
         // degenerate falls back to the whole picture.
@@ -132,6 +129,20 @@ pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> Prep
     }
 }
 
+/// The ink of an exemplar's mark as the imprint reads it.
+pub fn small_ink(photo: &UprightPhoto, quad: Option<&Quad<Photo>>) -> SmallInk {
+    let view = View::of(&photo.pixels);
+    let region = region_of(&view, quad);
+    cut::small(&photo.pixels, &view, &region, small::SIDE)
+}
+
+fn region_of(view: &View, quad: Option<&Quad<Photo>>) -> Region {
+    match quad {
+        Some(q) => region_of_quad(q, view.scale),
+        None => exemplar_region(view),
+    }
+}
+
 /// Where a picture's mark lies: all of a scan's ink; in a photo what the finder sees, or else what
 /// stands out as lettering does.
 fn exemplar_region(view: &View) -> Region {
@@ -145,8 +156,7 @@ fn exemplar_region(view: &View) -> Region {
         let r = ROOM * f.radius;
         let corners = [(-r, -r), (r, -r), (r, r), (-r, r)]
             .map(|(dx, dy)| Point::new(f.centre.x + dx, f.centre.y + dy));
-        let upright = regions::tilt_of(&underside);
-        regions::around(&corners, &upright).sized(std::f64::consts::FRAC_1_SQRT_2 * CUT_ROOM)
+        regions::around(&corners).sized(std::f64::consts::FRAC_1_SQRT_2 * CUT_ROOM)
     });
     let all = if is_scan(view) {
         regions::all_ink(&view.contrast, step)
@@ -222,5 +232,5 @@ fn region_of_quad(quad: &Quad<Photo>, scale: f64) -> Region {
         .iter()
         .map(|p| crate::geometry::Point::new(p.x / scale, p.y / scale))
         .collect();
-    regions::around(&hull, &regions::IDENTITY)
+    regions::around(&hull)
 }

@@ -54,11 +54,9 @@ fn frame_of<A: Frame, F: Frame>(
 ) -> Homography<A, F> {
     let half = side as f64 / 2.0;
     let k = half * fill / region.radius;
-    let [[a, b], [c, d]] = region.upright;
-    let centre = Point::<F>::new(region.centre.0, region.centre.1);
     Homography::affine([
-        [k * a / scale, k * b / scale, half - k * centre.x],
-        [k * c / scale, k * d / scale, half - k * centre.y],
+        [k / scale, 0.0, half - k * region.centre.x],
+        [0.0, k / scale, half - k * region.centre.y],
     ])
 }
 
@@ -109,12 +107,12 @@ pub fn whole<F: Frame>(photo: &RgbImage, region: &Region, scale: f64) -> Cut<F> 
     let k = SIDE as f64 / (2.0 * region.radius * scale).max(1.0);
     let half = SIDE as f64 / 2.0;
     let from_photo = Homography::affine([
-        [k, 0.0, half - k * region.centre.0 * scale],
-        [0.0, k, half - k * region.centre.1 * scale],
+        [k, 0.0, half - k * region.centre.x * scale],
+        [0.0, k, half - k * region.centre.y * scale],
     ]);
     let back: Homography<F, Photo> = Homography::affine([
-        [1.0 / k, 0.0, region.centre.0 * scale - half / k],
-        [0.0, 1.0 / k, region.centre.1 * scale - half / k],
+        [1.0 / k, 0.0, region.centre.x * scale - half / k],
+        [0.0, 1.0 / k, region.centre.y * scale - half / k],
     ]);
     let (rgb, seen) = warp_rgb(photo, &back, SIDE, SIDE);
     let ink = map_ink(&rgb, &seen, (k.ceil() as usize).max(1));

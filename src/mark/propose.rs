@@ -3,7 +3,7 @@
 //! What stands close together, measured by its own size, forms a region; strokes that cross or frame it
 //! join it.
 
-use super::regions::{Region, enclosing_circle, is_same, tilt_of, turned};
+use super::regions::{Region, enclosing_circle, is_same};
 use super::strokes::{Component, INK, MASS_CAP, TURNING, bounds_of, components, turning};
 use crate::geometry::Point;
 use crate::raster::Plane;
@@ -31,7 +31,6 @@ pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize)
     if limit == 0 {
         return Vec::new();
     }
-    let upright = tilt_of(underside);
     let side = contrast.width().max(contrast.height()) as f64;
     let turning = turning(contrast);
     let strokes = components(contrast, INK, underside, step);
@@ -46,13 +45,7 @@ pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize)
                 .flat_map(|&bridge| cluster(&letters, bridge, side))
                 .filter_map(|group| {
                     let members: Vec<&Component> = group.iter().map(|&i| &letters[i]).collect();
-                    region_of(
-                        &members,
-                        &with_strokes(&members, &strokes),
-                        &upright,
-                        side,
-                        step,
-                    )
+                    region_of(&members, &with_strokes(&members, &strokes), side, step)
                 })
                 .collect::<Vec<_>>()
         })
@@ -60,7 +53,7 @@ pub fn propose(contrast: &Plane, underside: &Underside, step: f64, limit: usize)
     regions.sort_by(|a, b| {
         b.score
             .total_cmp(&a.score)
-            .then(a.centre.0.total_cmp(&b.centre.0))
+            .then(a.centre.x.total_cmp(&b.centre.x))
     });
     let mut kept: Vec<Region> = Vec::new();
     for r in regions {
@@ -135,7 +128,6 @@ fn gap(a: (f64, f64, f64, f64), b: (f64, f64, f64, f64)) -> f64 {
 fn region_of(
     members: &[&Component],
     strokes: &[&Component],
-    upright: &[[f64; 2]; 2],
     side: f64,
     step: f64,
 ) -> Option<Region> {
@@ -144,16 +136,14 @@ fn region_of(
         .chain(strokes)
         .flat_map(|c| c.extremes)
         .collect();
-    let points: Vec<(f64, f64)> = hull.iter().map(|&p| turned(upright, p)).collect();
-    let (centre, radius) = enclosing_circle(&points);
+    let (centre, radius) = enclosing_circle(&hull);
     if !(RADIUS_LEAST * side..=RADIUS_MOST * side).contains(&radius) {
         return None;
     }
     let mass: f64 = members.iter().map(|c| c.mass).sum();
     let fill = mass / f64::from(MASS_CAP) / (std::f64::consts::PI * radius * radius);
     Some(Region {
-        upright: *upright,
-        centre: (centre.0 * step, centre.1 * step),
+        centre: Point::new(centre.0 * step, centre.1 * step),
         radius: radius * step,
         score: mass.sqrt() * fill.sqrt() * (members.len() as f64).min(30.0).sqrt(),
         hull: hull
@@ -187,8 +177,8 @@ mod tests {
         }
         let found = propose(&p, &Underside::default(), 2.0, 4);
         let best = &found[0];
-        assert!((best.centre.0 - 2.0 * 259.0).abs() < 20.0, "{best:?}");
-        assert!((best.centre.1 - 2.0 * 205.0).abs() < 20.0);
+        assert!((best.centre.x - 2.0 * 259.0).abs() < 20.0, "{best:?}");
+        assert!((best.centre.y - 2.0 * 205.0).abs() < 20.0);
         assert!(best.radius > 2.0 * 58.0 && best.radius < 2.0 * 75.0);
     }
 }

@@ -12,13 +12,12 @@ use crate::underside::Underside;
 /// Regions overlapping more than this (of the smaller circle, and of like size) are one.
 const SAME_REGION: f64 = 0.72;
 
-/// A place that may hold a mark. Centre and radius are measured after `upright` is applied to
-/// view coordinates.
+/// A place that may hold a mark, as it lies in the photo: the tilt of a base is left to the alignment, since
+/// ellipses fitted to parts of its rings are not sure enough to squeeze a mark by.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Region {
-    /// Linear map that undoes the tilt which the base's rings reveal (identity where unknown).
-    pub upright: [[f64; 2]; 2],
-    pub centre: (f64, f64),
+    pub centre: Point<View>,
+    /// In view pixels.
     pub radius: f64,
     /// How mark-like, larger is more so.
     pub score: f64,
@@ -53,11 +52,10 @@ impl Region {
     }
 }
 
-/// All that stands out on a base, strokes and lettering, and the tilt to undo.
+/// All that stands out on a base, strokes and lettering.
 #[derive(Debug, Clone)]
 pub struct StandingInk {
     components: Vec<Component>,
-    upright: [[f64; 2]; 2],
     step: f64,
 }
 
@@ -68,7 +66,6 @@ impl StandingInk {
         found.extend(components(&turning(contrast), TURNING[0], underside, step));
         Self {
             components: found,
-            upright: tilt_of(underside),
             step,
         }
     }
@@ -77,7 +74,7 @@ impl StandingInk {
 /// The region of a circle known beforehand, in view pixels; its hull is the ink found in it, or its
 /// inscribed square where none stands out.
 pub fn in_circle(centre: Point<View>, radius: f64, ink: &StandingInk) -> Region {
-    let (upright, step) = (ink.upright, ink.step);
+    let step = ink.step;
     let inside = |c: &&Component| {
         let middle = Point::<View>::new(
             (c.bounds.0 + c.bounds.2) / 2.0 * step,
@@ -102,13 +99,9 @@ pub fn in_circle(centre: Point<View>, radius: f64, ink: &StandingInk) -> Region 
             .map(|(dx, dy)| Point::new(centre.x + dx, centre.y + dy))
             .to_vec()
     };
-    let stretch = (upright[0][0] * upright[1][1] - upright[0][1] * upright[1][0])
-        .abs()
-        .sqrt();
     Region {
-        upright,
-        centre: turned(&upright, (centre.x, centre.y)),
-        radius: (radius * stretch).max(1.0),
+        centre,
+        radius: radius.max(1.0),
         score: 0.0,
         hull,
         parts,
@@ -141,7 +134,7 @@ pub fn all_ink(contrast: &Plane, step: f64) -> Option<Region> {
         (x0 - margin, y1 + margin),
     ]
     .map(|(x, y)| Point::new(x.clamp(0.0, w) * step, y.clamp(0.0, h) * step));
-    Some(around(&corners, &IDENTITY))
+    Some(around(&corners))
 }
 
 /// Margin around the strokes of a scan, as a share of its longer side: thin figures fall short of
@@ -156,8 +149,7 @@ pub fn whole_view(width: f64, height: f64) -> Region {
         .map(|(x, y)| Point::new(x, y))
         .to_vec();
     Region {
-        upright: IDENTITY,
-        centre: (width / 2.0, height / 2.0),
+        centre: Point::new(width / 2.0, height / 2.0),
         radius: width.hypot(height) / 2.0 * 0.9,
         score: 0.0,
         hull,
@@ -166,52 +158,16 @@ pub fn whole_view(width: f64, height: f64) -> Region {
 }
 
 /// The region of a box that is known beforehand, such as an exemplar's.
-pub fn around(corners: &[Point<View>], upright: &[[f64; 2]; 2]) -> Region {
-    let points: Vec<(f64, f64)> = corners
-        .iter()
-        .map(|p| turned(upright, (p.x, p.y)))
-        .collect();
-    let (centre, radius) = enclosing_circle(&points);
+pub fn around(corners: &[Point<View>]) -> Region {
+    let points: Vec<(f64, f64)> = corners.iter().map(|p| (p.x, p.y)).collect();
+    let ((x, y), radius) = enclosing_circle(&points);
     Region {
-        upright: *upright,
-        centre,
+        centre: Point::new(x, y),
         radius: radius.max(1.0),
         score: 0.0,
         hull: corners.to_vec(),
         parts: 0,
     }
-}
-
-pub(super) fn turned(upright: &[[f64; 2]; 2], (x, y): (f64, f64)) -> (f64, f64) {
-    (
-        upright[0][0] * x + upright[0][1] * y,
-        upright[1][0] * x + upright[1][1] * y,
-    )
-}
-
-/// No tilt to undo.
-pub const IDENTITY: [[f64; 2]; 2] = [[1.0, 0.0], [0.0, 1.0]];
-
-/// Stretch along the short axis of the best-drawn ring, which makes it round again.
-pub fn tilt_of(underside: &Underside) -> [[f64; 2]; 2] {
-    let best = underside
-        .rings
-        .iter()
-        .filter(|r| r.support > 0.5)
-        .max_by(|a, b| {
-            let weight =
-                |r: &crate::underside::Ring| r.support * r.visible * r.ellipse.major.sqrt();
-            weight(a).total_cmp(&weight(b))
-        });
-    let Some(ring) = best else { return IDENTITY };
-    let e = ring.ellipse;
-    let stretch = e.major / e.minor;
-    let (s, c) = e.angle.sin_cos();
-    // Turn the long axis to x, stretch y, turn back.
-    [
-        [c * c + stretch * s * s, c * s * (1.0 - stretch)],
-        [c * s * (1.0 - stretch), s * s + stretch * c * c],
-    ]
 }
 
 /// A small circle around all points (Ritter 1990, then tightened), within a few per cent of the
@@ -249,7 +205,7 @@ pub(super) fn enclosing_circle(points: &[(f64, f64)]) -> ((f64, f64), f64) {
 
 /// Whether two regions are one place.
 pub fn is_same(a: &Region, b: &Region) -> bool {
-    let d = (a.centre.0 - b.centre.0).hypot(a.centre.1 - b.centre.1);
+    let d = a.centre.distance(b.centre);
     let (small, large) = (a.radius.min(b.radius), a.radius.max(b.radius));
     small / large > SAME_REGION && d < (1.0 - SAME_REGION) * large
 }

@@ -1,31 +1,18 @@
 """How well the descriptor ranks: tune artwork only, per condition."""
 
+import math
+
 import numpy as np
 import torch
-import torch.nn.functional as F
 
 import compose
 import layout
 import photograph
+from cuts import TURNS, turned
 from inkmap import ink_map
 
-TURNS = 8
 CHUNK = 256
 BASE_SEED = 90_001
-
-
-def turned(maps: torch.Tensor, turn: int) -> torch.Tensor:
-    """Maps turned by `turn` eighths about the crop's centre; both stay 0 outside the disc."""
-    if turn == 0:
-        return maps
-    angle = torch.tensor(2 * torch.pi * turn / TURNS)
-    c, s = angle.cos().item(), angle.sin().item()
-    matrix = torch.tensor([[c, -s, 0.0], [s, c, 0.0]], device=maps.device).expand(len(maps), 2, 3)
-    grid = F.affine_grid(matrix, list(maps.shape), align_corners=False)
-    out = F.grid_sample(maps, grid, align_corners=False)
-    # Validity stays yes or no, and ink is nought where it is no.
-    valid = (out[:, 1:] > 0.5).float()
-    return torch.cat([out[:, :1] * valid, valid], 1)
 
 
 class Bench:
@@ -68,7 +55,7 @@ class Bench:
         found = []
         for rgb, inside in self.crops(kind, seed):
             maps = ink_map(rgb, inside)
-            found.append(torch.stack([net(turned(maps, t)) for t in range(turns)], 1).float())
+            found.append(torch.stack([net(turned(maps, t * 2 * math.pi / TURNS) if t else maps) for t in range(turns)], 1).float())
         return torch.cat(found)
 
     def ranks(self, library: torch.Tensor, photos: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:

@@ -9,7 +9,8 @@ minutes (`--alone`) see collages only, while the lots may still be rendered; wha
 Photos and collages become overview maps; these are turned, scaled, mirrored, dimmed, blurred and partly
 hidden, so that nothing but ink, its grouping and its surroundings can be learnt. Focal loss on the middles
 (Lin et al. 2017; Zhou et al. 2019), smooth L1 on the rest, cross entropy on the scene; all at once. Needs
-torch and torchvision.
+torch and torchvision. A run longer than one call may last is split: --stop-after ends this call earlier,
+--checkpoint says where to leave the state, --resume goes on from it.
 """
 
 import argparse
@@ -128,6 +129,9 @@ def main():
     parser.add_argument("--alone", type=float, default=0.5, help="minutes of collages only")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--limit", type=int, help="photos of each lot")
+    parser.add_argument("--stop-after", type=float, help="end this call after so many minutes")
+    parser.add_argument("--checkpoint", help="file to leave the state in")
+    parser.add_argument("--resume", help="the checkpoint of an earlier call")
     options = parser.parse_args()
     out = pathlib.Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
@@ -149,8 +153,15 @@ def main():
     say(f"{sum(p.numel() for p in net.parameters())} weights")
     average = torch.optim.swa_utils.AveragedModel(net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
     optimiser = torch.optim.AdamW(net.parameters(), PEAK_RATE, weight_decay=0.03)
-    lot, step, spoken, halfway = None, 0, 0.0, False
-    while (passed := (time.time() - begin) / 60) < options.minutes:
+    lot, step, spoken, halfway, before = None, 0, 0.0, False, 0.0
+    if options.resume:
+        saved = torch.load(options.resume, map_location=device, weights_only=True)
+        net.load_state_dict(saved["net"])
+        average.load_state_dict(saved["average"])
+        optimiser.load_state_dict(saved["optimiser"])
+        step, before = saved["step"], saved["minutes"]
+    end = min(options.minutes, before + (options.stop_after or options.minutes))
+    while (passed := before + (time.time() - begin) / 60) < end:
         part = passed / options.minutes
         if lot is None and passed > options.alone:
             lots = there(options.lots)
@@ -187,6 +198,9 @@ def main():
             halfway = True
             average.module.eval()
             save(average.module, out / "finder-early.bin")
+    if options.checkpoint:
+        torch.save({"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict(), "step": step,
+                    "minutes": passed}, options.checkpoint)
     final = average.module.eval()
     size = save(final, out / "finder.bin")
     say(f"{step} steps; finder.bin {size} bytes")

@@ -7,6 +7,10 @@ log.txt, weights.bin (see net.py) and probe.npz.  The learning rate follows the
 clock, so a run takes --minutes whatever the machine.  A run longer than one call
 may last is split: --stop-after ends this call earlier, --checkpoint says where to
 leave the state (21 MB), --resume goes on from it.
+
+With --cuts LOT NAME (may be given again), a part of each step are marks that the tool itself found and cut, on
+kiln's *fit* renders (`tune --cuts`, read by cuts.py), each among the whole library of its lot. With --from FILE
+the training starts from folded weights, at a lower rate.
 """
 
 import argparse
@@ -21,6 +25,7 @@ import torch.nn.functional as F
 
 import camera
 import compose
+import cuts as own_cuts
 import evaluate
 import inkmap
 import layout
@@ -36,6 +41,10 @@ AVERAGE = 0.998
 # The reference is turned to within this of the photo: half of one of eight turns.
 RESIDUAL = math.pi / 8
 HOTTEST = 100.0
+STARTING_HEAT, LATER_HEAT = 1 / 0.07, 30.0
+# Weight of the marks that the tool cut, photos of them a step, and the first rate of a net that is taken up again.
+CUT_WEIGHT, CUT_PHOTOS = 0.5, 256
+RESUMED = 0.4
 PROBES = 16
 
 
@@ -52,6 +61,8 @@ def options() -> argparse.Namespace:
     parser.add_argument("--eval-every", type=float, default=2.0, help="minutes")
     parser.add_argument("--checkpoint", help="file to leave the state in")
     parser.add_argument("--resume", help="the checkpoint of an earlier call")
+    parser.add_argument("--cuts", nargs=2, action="append", default=[], metavar=("LOT", "NAME"))
+    parser.add_argument("--from", dest="before", help="a weights.bin to start from")
     parser.add_argument("--compile", action="store_true",
                         help="compile the net and the costliest stages (a minute or two to start)")
     return parser.parse_args()
@@ -150,13 +161,20 @@ def main() -> None:
     file = np.load(chosen.atlas)
     file = {key: file[key] for key in file.files}
     atlas = compose.Atlas(file, device)
-    net = network.Net().to(device, memory_format=torch.channels_last)
+    net = network.Net()
+    peak = PEAK_RATE
+    if chosen.before:
+        network.restore(net, chosen.before, net.head)
+        peak *= RESUMED
+    net = net.to(device, memory_format=torch.channels_last)
+    # Folded statistics are not measured anew.
+    norms = [m for m in net.modules() if isinstance(m, torch.nn.BatchNorm2d)] if chosen.before else []
     average = Average(net)
-    heat = torch.nn.Parameter(torch.tensor(math.log(1 / 0.07), device=device))
+    heat = torch.nn.Parameter(torch.tensor(math.log(STARTING_HEAT if not chosen.before else LATER_HEAT), device=device))
     decayed = [p for p in net.parameters() if p.dim() > 1]
     plain = [p for p in net.parameters() if p.dim() <= 1] + [heat]
     optimiser = torch.optim.AdamW([{"params": decayed, "weight_decay": DECAY},
-                                   {"params": plain, "weight_decay": 0.0}], lr=PEAK_RATE,
+                                   {"params": plain, "weight_decay": 0.0}], lr=peak,
                                   fused=device.type == "cuda")
     step, before = 0, 0.0
     if chosen.resume:
@@ -177,6 +195,10 @@ def main() -> None:
     loader = torch.utils.data.DataLoader(layout.Layouts(art, chosen.batch, seed), batch_size=None,
                                          num_workers=chosen.workers, prefetch_factor=4 if chosen.workers else None)
     generator = torch.Generator(device).manual_seed(seed)
+    cuts = own_cuts.Cuts(chosen.cuts) if chosen.cuts else None
+    picks = torch.Generator().manual_seed(seed)
+    if cuts:
+        log(f"{[(len(e), len(p)) for e, p, _ in cuts.lots]} exemplars and photos cut by the tool")
     bench = evaluate.Bench(file, atlas, device, chosen.eval_marks)
 
     def minutes() -> float:
@@ -185,29 +207,42 @@ def main() -> None:
     end = min(chosen.minutes, before + (chosen.stop_after or chosen.minutes))
     next_eval, first, since, seen = minutes() + chosen.eval_every, step, time.monotonic(), []
     net.train()
+    for m in norms:
+        m.eval()
     for table, boxes in loader:
         now = minutes()
         if now >= end:
             break
         for group in optimiser.param_groups:
-            group["lr"] = rate(step, min(1.0, now / chosen.minutes))
+            group["lr"] = rate(step, min(1.0, now / chosen.minutes)) * peak / PEAK_RATE
         maps = pairs(atlas, np.asarray(table), np.asarray(boxes), device, generator)
+        drawn = len(maps)
+        if cuts:
+            library, photos, own = cuts.batch(CUT_PHOTOS, device, picks)
+            maps = torch.cat([maps, library, photos])
         maps = maps.contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, dtype=torch.bfloat16):
             vectors = runner(maps)
-        loss, right = contrast(vectors, heat)
+        loss, right = contrast(vectors[:drawn], heat)
+        shown = [loss.detach(), right]
+        if cuts:
+            size = len(library) // own_cuts.TURNS
+            met, found = own_cuts.loss_of(vectors[drawn:], size, own, heat.exp().clamp_max(HOTTEST))
+            loss = (1 - CUT_WEIGHT) * loss + CUT_WEIGHT * met
+            shown += [met.detach(), found]
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
         optimiser.step()
         step += 1
         average.update(step)
-        seen.append(torch.stack([loss.detach(), right]))
+        seen.append(torch.stack(shown))
         if step % 50 == 0 or step - first in (1, 10):
             mean = torch.stack(seen).mean(0).tolist()
             pace = len(seen) / (time.monotonic() - since)
             log(f"{minutes():6.2f} min  step {step:6d}  loss {mean[0]:.3f}  first {100 * mean[1]:5.1f} %  "
-                f"heat {heat.exp().item():5.1f}  {pace:.2f} steps/s")
+                + (f"cut by the tool {mean[2]:.3f}, {100 * mean[3]:5.1f} %  " if cuts else "")
+                + f"heat {heat.exp().item():5.1f}  {pace:.2f} steps/s")
             seen, since = [], time.monotonic()
         if minutes() >= next_eval:
             log(f"{minutes():6.2f} min  step {step}, {bench.count} tune marks:")

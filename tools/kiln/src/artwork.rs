@@ -79,6 +79,8 @@ pub struct Icon {
 /// Everything one split may draw with.
 pub struct Artwork {
     pub split: Split,
+    /// Whether tables and glazes go beyond the split's own kinds and colours, into what no split has.
+    pub wide: bool,
     pub fonts: Vec<FontFile>,
     pub icons: Vec<Icon>,
     pub words: WordLists,
@@ -174,6 +176,7 @@ impl Artwork {
         }
         Ok(Self {
             split,
+            wide: false,
             fonts,
             icons,
             words,

@@ -70,6 +70,9 @@ struct LotArgs {
     /// Also small, hollow, across the ring, impressed and with distractors.
     #[arg(long)]
     extras: bool,
+    /// Draw tables and glazes from beyond the split's own, of kinds that no split has: to train on.
+    #[arg(long)]
+    wide: bool,
     /// Leave the known families' photos out.
     #[arg(long)]
     no_known: bool,
@@ -157,7 +160,10 @@ fn pool(jobs: usize) -> Result<rayon::ThreadPool, KilnError> {
 }
 
 fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
-    let artwork = load(&args.source, args.split)?;
+    let artwork = Artwork {
+        wide: args.wide,
+        ..load(&args.source, args.split)?
+    };
     let settings = LotSettings {
         split: args.split,
         seed: args.seed,

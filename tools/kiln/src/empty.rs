@@ -42,7 +42,7 @@ fn view(
     };
     let camera = Camera::new(&pose);
     Set {
-        scene: Scene::empty((width, height), camera, base, tone, artwork.split, rng),
+        scene: Scene::empty((width, height), camera, base, tone, artwork, rng),
         tilt_deg: pose.tilt.to_degrees(),
         pose,
         mark: None,

@@ -43,6 +43,9 @@ impl Tone {
     }
 }
 
+/// How far a wide lot's glazes stray from their split's colours (relative deviation).
+const WIDE_SPREAD: f32 = 0.15;
+
 /// A glaze as it came out of one firing.
 #[derive(Clone, Debug)]
 pub struct Glaze {
@@ -61,12 +64,14 @@ pub struct Glaze {
 }
 
 impl Glaze {
-    pub fn draw(tone: Tone, split: Split, rng: &mut Rng) -> Self {
+    /// A glaze of a split's colours; where it is `wide`, further from them.
+    pub fn draw(tone: Tone, split: Split, wide: bool, rng: &mut Rng) -> Self {
+        let spread = if wide { WIDE_SPREAD } else { 0.03 };
         let stone = tone == Tone::Stoneware;
         let crazed = rng.chance(0.22);
         Self {
             tone,
-            colour: varied(srgb(tone.colours(split)), 0.03, rng),
+            colour: varied(srgb(tone.colours(split)), spread, rng),
             mottle: if stone { 0.05 } else { rng.range(0.004, 0.02) },
             speckle: if stone { rng.range(0.4, 0.9) } else { 0.0 },
             dust: if rng.chance(0.5) {

@@ -1,6 +1,6 @@
 //! A scene and its picture in linear light.
 
-use crate::artwork::Split;
+use crate::artwork::Artwork;
 use crate::base::Base;
 use crate::camera::Camera;
 use crate::colour::{Rgb, luma, mix, scaled};
@@ -87,13 +87,13 @@ const LEVEL: f32 = 2e-4;
 const STEPS: usize = 5;
 
 impl Scene {
-    /// A piece of the split's glazes and tables, with nothing on it.
+    /// A piece of the artwork's glazes and tables, with nothing on it.
     pub fn empty(
         (width, height): (usize, usize),
         camera: Camera,
         base: Base,
         tone: Tone,
-        split: Split,
+        artwork: &Artwork,
         rng: &mut Rng,
     ) -> Self {
         Self {
@@ -101,8 +101,8 @@ impl Scene {
             height,
             camera,
             base,
-            glaze: Glaze::draw(tone, split, rng),
-            table: Table::draw(split, rng),
+            glaze: Glaze::draw(tone, artwork.split, artwork.wide, rng),
+            table: Table::draw(artwork.split, artwork.wide, rng),
             light: Light::draw(rng),
             decals: Vec::new(),
             overlays: Vec::new(),

@@ -243,7 +243,7 @@ pub fn set_up(artwork: &Artwork, order: &Order, family: &Family, rng: &mut Rng) 
         };
         let f = framing(order, &base, &bounds, rng);
         let (cam, pose, tilt_deg) = camera(order, &f, rng);
-        let scene = Scene::empty((f.width, f.height), cam, base, tone, artwork.split, rng);
+        let scene = Scene::empty((f.width, f.height), cam, base, tone, artwork, rng);
         let pixels = (f.mark * f.radius_px * 1.2).clamp(140.0, 1150.0);
         tried += 1;
         if tried == FRAMINGS || frames(&scene, &f, &bounds) {

@@ -314,6 +314,7 @@ pub fn artwork(fonts: &Path) -> Result<Artwork, crate::artwork::ArtworkError> {
     let own = |list: &[&str]| list.iter().map(|s| (*s).to_string()).collect::<Vec<_>>();
     Ok(Artwork {
         split: Split::Fit,
+        wide: false,
         fonts: loaded,
         icons: Vec::new(),
         words: WordLists {

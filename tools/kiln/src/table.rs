@@ -19,6 +19,14 @@ pub enum Cloth {
     Marble,
     Herringbone,
     Dots,
+    Tiles,
+    Tartan,
+    Contours,
+    Blots,
+    Zigzag,
+    Scales,
+    Knit,
+    Slub,
 }
 
 /// What the piece lies on.
@@ -33,10 +41,15 @@ pub struct Table {
 }
 
 impl Table {
-    pub fn draw(split: Split, rng: &mut Rng) -> Self {
+    /// One of a split's tables; of any kind and colour that no other split has where it is `wide`.
+    pub fn draw(split: Split, wide: bool, rng: &mut Rng) -> Self {
         let (kinds, colours) = pool(split);
-        let cloth = *rng.pick(kinds);
-        let (light, dark) = *rng.pick(colours);
+        let (cloth, (light, dark)) = if wide {
+            let kinds = [kinds, &WIDE].concat();
+            (*rng.pick(&kinds), (any_colour(rng), any_colour(rng)))
+        } else {
+            (*rng.pick(kinds), *rng.pick(colours))
+        };
         let a = rng.angle();
         Self {
             cloth,
@@ -57,6 +70,8 @@ impl Table {
             Cloth::Herringbone => self.herringbone(u, v),
             Cloth::Dots => self.dots(u, v),
             Cloth::Print => self.print(u, v),
+            Cloth::Tiles | Cloth::Zigzag | Cloth::Scales | Cloth::Knit => self.laid(u, v),
+            Cloth::Tartan | Cloth::Contours | Cloth::Blots | Cloth::Slub => self.drawn(u, v),
             _ => self.even(u, v),
         };
         mix(self.light, self.dark, t.clamp(0.0, 1.0))
@@ -90,6 +105,69 @@ impl Table {
                 vein.max(0.0) * 0.5 + 0.08 * cloud(70.0, 70.0)
             }
             _ => 0.15 + 0.06 * cloud(40.0, 40.0) + 0.04 * fine(300.0, 300.0),
+        }
+    }
+
+    /// Patterns that repeat piece by piece.
+    fn laid(&self, u: f32, v: f32) -> f32 {
+        let p = self.pitch;
+        let wave = |a: f32| ((a - a.floor()) - 0.5).abs() * 2.0;
+        let rough = 0.06 * grain().sample(u * 240.0, v * 240.0);
+        match self.cloth {
+            Cloth::Tiles => {
+                let (a, b) = (u * 2.6 * p, v * 2.6 * p);
+                let gap = ((wave(a).max(wave(b)) - 0.93) * 40.0).clamp(0.0, 1.0);
+                let tone = 0.12 * grain().sample(a.floor() * 31.0, b.floor() * 17.0);
+                gap + (0.2 + tone) * (1.0 - gap)
+            }
+            Cloth::Zigzag => {
+                ((wave(v * 8.0 * p + 0.8 * wave(u * 6.0 * p)) - 0.5) * 7.0).clamp(0.0, 1.0)
+            }
+            Cloth::Scales => {
+                let row = (v * 7.0 * p).floor();
+                let a = wave(u * 7.0 * p + 0.5 * (row % 2.0)) - 1.0;
+                let b = v * 7.0 * p - row;
+                (((a * a + b * b).sqrt() - 0.9).abs() * -14.0 + 1.0).clamp(0.0, 1.0)
+            }
+            _ => {
+                let stitch = wave(u * 44.0 * p);
+                0.2 + 0.6 * wave(v * 34.0 * p + 0.7 * stitch) * (1.0 - 0.6 * stitch)
+            }
+        }
+        .clamp(0.0, 1.0)
+            + rough
+    }
+
+    /// Patterns without pieces: crossed bands, lines as on a map, blots, uneven thread.
+    fn drawn(&self, u: f32, v: f32) -> f32 {
+        let p = self.pitch;
+        match self.cloth {
+            Cloth::Tartan => {
+                let band = |a: f32| {
+                    let at = (a * 2.2 * p).fract().abs();
+                    let wide = if at < 0.35 { 0.45 } else { 0.0 };
+                    let thin = if (at - 0.6).abs() < 0.03 || (at - 0.75).abs() < 0.015 {
+                        0.5
+                    } else {
+                        0.0
+                    };
+                    wide + thin
+                };
+                let twill = 0.1 * ((u + v) * 300.0).sin();
+                0.5 * (band(u) + band(v)) + twill
+            }
+            Cloth::Contours => {
+                let height = 3.0 * clouds().sample(u * 16.0 * p, v * 16.0 * p);
+                1.0 - ((height - height.round()).abs() * 9.0).min(1.0)
+            }
+            Cloth::Blots => {
+                let edge = clouds().sample(u * 34.0 * p, v * 34.0 * p) - 0.6;
+                (edge * 9.0).clamp(0.0, 1.0) * (0.8 + 0.2 * grain().sample(u * 90.0, v * 90.0))
+            }
+            _ => {
+                let thread = |a: f32, b: f32| clouds().sample(a * 8.0, b * 200.0 * p).max(0.0);
+                0.25 + 0.3 * thread(u, v) + 0.3 * thread(v, u)
+            }
         }
     }
 
@@ -135,6 +213,25 @@ impl Table {
             0.05
         }
     }
+}
+
+/// Cloths that only wide lots have beside their split's own.
+const WIDE: [Cloth; 8] = [
+    Cloth::Tiles,
+    Cloth::Tartan,
+    Cloth::Contours,
+    Cloth::Blots,
+    Cloth::Zigzag,
+    Cloth::Scales,
+    Cloth::Knit,
+    Cloth::Slub,
+];
+
+/// Any colour, mostly a dull one (sRGB).
+fn any_colour(rng: &mut Rng) -> u32 {
+    let (grey, chroma) = (rng.range(25.0, 235.0), rng.unit().powi(2) * 90.0);
+    let channel = |rng: &mut Rng| (grey + rng.range(-chroma, chroma)).clamp(8.0, 247.0) as u32;
+    (channel(rng) << 16) | (channel(rng) << 8) | channel(rng)
 }
 
 /// Cloths of a split.
@@ -185,6 +282,7 @@ mod tests {
     fn no_cloth_serves_two_splits() {
         let splits = [Split::Fit, Split::Tune, Split::Test];
         let all: Vec<Cloth> = splits.iter().flat_map(|s| cloths(*s)).copied().collect();
+        let all = [all, WIDE.to_vec()].concat();
         for (i, a) in all.iter().enumerate() {
             assert!(!all[i + 1..].contains(a), "{a:?}");
         }

@@ -22,6 +22,7 @@ fn artwork() -> Artwork {
     let words = || vec!["Wick".to_string()];
     Artwork {
         split: Split::Fit,
+        wide: false,
         fonts: vec![FontFile {
             face: Face::Sans,
             font: Font::blank(),

@@ -9,10 +9,13 @@ use std::time::Duration;
 
 use clap::Parser;
 use footring::alignment::verifier;
-use footring::geometry::{Photo, Quad};
+use footring::geometry::{Photo, Point, Quad};
 use footring::identify::examine_at;
+use footring::ink::small::{self, SmallInk};
+use footring::mark::cut;
+use footring::mark::regions::Region;
 use footring::photo::{DecodeLimits, read_photo};
-use footring::references::{Reference, References, prepare_exemplar};
+use footring::references::{Reference, References, prepare_exemplar, small_ink};
 use footring::verdict::model::Model;
 use rayon::prelude::*;
 use serde_json::{Value, json};
@@ -36,6 +39,11 @@ struct Args {
     /// first region, in their order: four maps of one byte a pixel each. Takes 2 MB a photo.
     #[arg(long)]
     pairs: Option<PathBuf>,
+    /// Also write into this folder what the imprint reads, two maps of one byte a pixel each (ink and
+    /// validity): of each photo's first region as it is and `MOVED` times moved a little, and of the
+    /// exemplars, in the order of `exemplars.json`.
+    #[arg(long)]
+    cuts: Option<PathBuf>,
     /// The lot's truth.jsonl: look at the true box of each mark instead of seeking it.
     #[arg(long)]
     given: Option<PathBuf>,
@@ -59,6 +67,63 @@ fn pictures(folder: &Path) -> Vec<PathBuf> {
         .collect();
     files.sort();
     files
+}
+
+/// Copies of a region that are moved and sized a little otherwise, and by how much (radii).
+const MOVED: u64 = 3;
+const SHIFT: f64 = 0.1;
+const GROWTH: f64 = 0.2;
+
+/// Regions about one, as another day's finder may give them; the same ones each time.
+fn moved(region: &Region, name: &str) -> Vec<Region> {
+    let mut state = name.bytes().fold(1u64, |h, b| {
+        (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3)
+    });
+    let mut chance = || {
+        // A linear congruential generator (Knuth's MMIX); its upper bits.
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (state >> 40) as f64 / f64::from(1u32 << 23) - 1.0
+    };
+    (0..MOVED)
+        .map(|_| {
+            let (x, y) = (SHIFT * chance(), SHIFT * chance());
+            Region {
+                centre: Point::new(
+                    region.centre.x + x * region.radius,
+                    region.centre.y + y * region.radius,
+                ),
+                ..region.sized((GROWTH * chance()).exp())
+            }
+        })
+        .collect()
+}
+
+/// Ink and validity, a byte a pixel.
+fn bytes_of(small: &SmallInk) -> impl Iterator<Item = u8> + '_ {
+    let planes = [&small.ink, &small.valid];
+    planes
+        .into_iter()
+        .flat_map(|p| p.data().iter().map(|v| (v * 255.0).round() as u8))
+}
+
+/// What the imprint reads of each exemplar, and their families beside it.
+fn write_exemplars(args: &Args, folder: &Path) -> Result<(), Box<dyn Error>> {
+    let cuts: Vec<(String, Vec<u8>)> = pictures(&args.library)
+        .par_iter()
+        .filter_map(|file| {
+            let photo = read_photo(&std::fs::read(file).ok()?, &DecodeLimits::default()).ok()?;
+            let family = file.parent()?.strip_prefix(&args.library).ok()?;
+            let small = small_ink(&photo, None);
+            let name = family.to_string_lossy().into_owned();
+            Some((name, bytes_of(&small).collect()))
+        })
+        .collect();
+    let families: Vec<&str> = cuts.iter().map(|c| c.0.as_str()).collect();
+    std::fs::write(folder.join("exemplars.json"), json!(families).to_string())?;
+    let all: Vec<u8> = cuts.iter().flat_map(|c| c.1.iter().copied()).collect();
+    Ok(std::fs::write(folder.join("exemplars.bin"), all)?)
 }
 
 fn load(args: &Args) -> References {
@@ -98,7 +163,7 @@ fn given(file: Option<&Path>) -> BTreeMap<String, Quad<Photo>> {
 fn measure(
     file: &Path,
     references: &References,
-    (maps, pairs): (Option<&Path>, Option<&Path>),
+    [maps, pairs, cuts]: [Option<&Path>; 3],
     given: &BTreeMap<String, Quad<Photo>>,
 ) -> Option<Value> {
     let bytes = std::fs::read(file).ok()?;
@@ -135,6 +200,19 @@ fn measure(
         }
         std::fs::write(folder.join(file.file_stem()?).with_extension("bin"), out).ok()?;
     }
+    if let (Some(folder), Some(first)) = (cuts, found.examined.first()) {
+        let name = file.file_stem()?.to_string_lossy();
+        let mut regions = moved(&first.region, &name);
+        regions.insert(0, first.region.clone());
+        let out: Vec<u8> = regions
+            .iter()
+            .flat_map(|r| {
+                let small = cut::small(&photo.pixels, &found.view, r, small::SIDE);
+                bytes_of(&small).collect::<Vec<u8>>()
+            })
+            .collect();
+        std::fs::write(folder.join(&*name).with_extension("bin"), out).ok()?;
+    }
     let model = Model::default();
     let regions: Vec<Value> = found
         .examined
@@ -154,7 +232,7 @@ fn measure(
             json!({
                 "quad": e.region.box_at(found.view.scale, 0.0).to_array(),
                 "radius": e.region.radius * found.view.scale,
-                "centre": [e.region.centre.0 * found.view.scale, e.region.centre.1 * found.view.scale],
+                "centre": [e.region.centre.x * found.view.scale, e.region.centre.y * found.view.scale],
                 "parts": e.region.parts,
                 "score": e.region.score,
                 "strength": e.cut.ink.strength,
@@ -209,9 +287,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         .into_iter()
         .step_by(args.every)
         .collect();
-    let folders = (args.maps.as_deref(), args.pairs.as_deref());
-    if let Some(folder) = &args.pairs {
+    let folders = [&args.maps, &args.pairs, &args.cuts].map(|f| f.as_deref());
+    for folder in folders.into_iter().flatten() {
         std::fs::create_dir_all(folder)?;
+    }
+    if let Some(folder) = &args.cuts {
+        write_exemplars(&args, folder)?;
     }
     let lines: Vec<Value> = photos
         .par_iter()
