@@ -4,6 +4,7 @@
 
 pub mod edges;
 pub mod ellipse;
+mod outline;
 
 use crate::geometry::{Point, View};
 use crate::raster::Plane;
@@ -116,6 +117,10 @@ const CUT_VISIBLE: f64 = 0.9;
 /// Colour difference (CIE 1976) from which a ring is the edge of a body against something else: table and
 /// glaze may be equally light.
 const BODY_PARTING: f64 = 4.0;
+/// Rings from which rays are cast for an outline that the edges do not show, and the share of the rays that
+/// must agree.
+const SEED_SUPPORT: f64 = 0.8;
+const CAST_SUPPORT: f64 = 0.65;
 /// Share of a rim's points that must lie on edges: once for clear ones, once for what there is.
 const RIM_SUPPORT: [f64; 2] = [0.8, 0.6];
 
@@ -152,20 +157,72 @@ pub fn find(lab: &[Plane; 3], step: f64) -> Underside {
             consider(&both);
         }
     }
-    Underside {
-        rings: distinct(found, &edges, frame, f64::from(k) * step)
-            .into_iter()
-            .map(|r| {
-                let e = r.ellipse.to_scale(1.0 / step);
-                let steps = [0, 1, 2].map(|c| median_step(&e, &lab[c]));
-                Ring {
-                    step: steps[0],
-                    parting: steps.iter().map(|s| s * s).sum::<f64>().sqrt(),
-                    ..r
-                }
-            })
-            .collect(),
+    let scale = f64::from(k) * step;
+    let mut rings: Vec<Ring> = distinct(found, &edges, frame, scale)
+        .into_iter()
+        .map(|r| stepped(r, lab, step))
+        .collect();
+    let underside = Underside {
+        rings: rings.clone(),
+    };
+    if !underside.is_whole() {
+        let small = [0, 1, 2].map(|c| lab[c].shrink(k as usize));
+        rings.extend(cast_outline(&rings, &small, frame, scale).map(|r| stepped(r, lab, step)));
+        rings.sort_by(|a, b| b.ellipse.major.total_cmp(&a.ellipse.major));
     }
+    Underside { rings }
+}
+
+/// The ring with its steps of colour measured.
+fn stepped(ring: Ring, lab: &[Plane; 3], step: f64) -> Ring {
+    let e = ring.ellipse.to_scale(1.0 / step);
+    let steps = [0, 1, 2].map(|c| median_step(&e, &lab[c]));
+    let parting = steps.iter().map(|s| s * s).sum::<f64>().sqrt();
+    Ring {
+        step: steps[0],
+        parting: parting.max(ring.parting),
+        ..ring
+    }
+}
+
+/// An outline that the rays from one of `rings` (view pixels) agree on. `lab` and `frame` are `scale`
+/// times smaller than the view.
+fn cast_outline(rings: &[Ring], lab: &[Plane; 3], frame: (f64, f64), scale: f64) -> Option<Ring> {
+    let seeds = rings
+        .iter()
+        .filter(|r| r.visible > WHOLE_VISIBLE && r.support > SEED_SUPPORT);
+    seeds
+        .filter_map(|seed| {
+            let found = outline::around(&seed.ellipse.to_scale(1.0 / scale), lab)?;
+            let seen = (0..SAMPLES)
+                .map(|i| {
+                    found
+                        .ellipse
+                        .at(std::f64::consts::TAU * i as f64 / SAMPLES as f64)
+                        .0
+                })
+                .filter(|p| {
+                    (1.0..frame.0 - 1.0).contains(&p.x) && (1.0..frame.1 - 1.0).contains(&p.y)
+                })
+                .count();
+            let ring = Ring {
+                ellipse: found.ellipse.to_scale(scale),
+                support: found.support,
+                visible: seen as f64 / SAMPLES as f64,
+                step: 0.0,
+                parting: found.parting,
+            };
+            let fits = is_base_like(&found.ellipse, frame) && ring.support > CAST_SUPPORT;
+            let fresh = rings.iter().all(|r| !is_alike(&r.ellipse, &ring.ellipse));
+            (fits && fresh).then_some(ring)
+        })
+        .max_by(|a, b| a.support.total_cmp(&b.support))
+}
+
+fn is_alike(a: &Ellipse<View>, b: &Ellipse<View>) -> bool {
+    a.centre.distance(b.centre) < SAME * a.major
+        && (a.major - b.major).abs() < SAME * a.major
+        && (a.minor - b.minor).abs() < SAME * a.major
 }
 
 fn ring_of(points: &[Point<View>], edges: &Edges, frame: (f64, f64)) -> Option<Ring> {
@@ -279,12 +336,7 @@ fn distinct(mut found: Vec<Ring>, edges: &Edges, frame: (f64, f64), k: f64) -> V
     let mut kept: Vec<Ring> = Vec::new();
     for ring in found {
         let e = ring.ellipse;
-        let alike = |o: &Ring| {
-            let (p, r) = (o.ellipse, o.ellipse.major);
-            p.centre.distance(e.centre) < SAME * r
-                && (p.major - e.major).abs() < SAME * r
-                && (p.minor - e.minor).abs() < SAME * r
-        };
+        let alike = |o: &Ring| is_alike(&o.ellipse, &e);
         if kept.len() == RINGS {
             break;
         }
