@@ -78,6 +78,8 @@ macro_rules! reasons {
 reasons! {
     /// The exemplar's ink was found in the photo, aligned.
     Aligned = "aligned", "the ink lines up with the exemplar";
+    /// Named but for a known near-twin, whose tell was not seen.
+    NearTwin = "near-twin", "a near-twin of this mark is known and cannot be ruled out here";
     /// Families that share what is visible.
     Siblings = "siblings", "the parts in which these families differ cannot be seen here";
     /// The best candidates are too close to each other.
@@ -251,8 +253,20 @@ pub struct MarkAnswer {
     pub rest: f64,
     /// Probability that the mark is not in this library.
     pub none: f64,
+    /// Near-twins of the first candidate that the library warns of and that this photo does not rule out.
+    #[serde(default)]
+    pub twins: Vec<Twin>,
     /// What was found where date codes may stand; empty where no scheme is known for the family.
     pub dates: Vec<DateAnswer>,
+}
+
+/// A family that is taken for another one: a reissue, a copy, a mark altered later.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Twin {
+    /// `<maker>/<family>`.
+    pub family: String,
+    /// What tells the two apart, in the words of the library; null where it says nothing.
+    pub tell: Option<String>,
 }
 
 /// What can be said of the place of a date code.

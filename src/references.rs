@@ -1,6 +1,9 @@
 //! Exemplars made ready to be matched.
 
+use std::collections::BTreeMap;
+
 use crate::alignment::verifier;
+use crate::answer::Twin;
 use crate::descriptors::signature::ExemplarSignature;
 use crate::geometry::{Exemplar, Photo, Point, Quad};
 use crate::ink::small::{self, SmallInk};
@@ -56,6 +59,8 @@ pub struct Reference {
 pub struct References {
     references: Vec<Reference>,
     imprints: ImprintTable,
+    /// By family.
+    twins: BTreeMap<String, Vec<Twin>>,
 }
 
 impl References {
@@ -68,7 +73,31 @@ impl References {
         Self {
             references,
             imprints,
+            twins: BTreeMap::new(),
         }
+    }
+
+    /// The same where families are known to be taken for others; such a tie holds both ways.
+    pub fn with_twins(mut self, ties: impl Iterator<Item = (String, Twin)>) -> Self {
+        for (family, twin) in ties {
+            let back = Twin {
+                family: family.clone(),
+                tell: twin.tell.clone(),
+            };
+            for (one, other) in [(twin.family.clone(), back), (family, twin)] {
+                let known = self.twins.entry(one).or_default();
+                match known.iter_mut().find(|t| t.family == other.family) {
+                    Some(t) => t.tell = t.tell.take().or(other.tell),
+                    None => known.push(other),
+                }
+            }
+        }
+        self
+    }
+
+    /// The families that this one is taken for.
+    pub fn twins(&self, family: &str) -> &[Twin] {
+        self.twins.get(family).map_or(&[], Vec::as_slice)
     }
 
     /// The imprints of all exemplars, in their order.

@@ -301,9 +301,10 @@ impl Loader {
         }
         for family in &families {
             for other in &family.record.confused_with {
-                let known = FamilyId::parse(other).is_ok_and(|o| self.library.find(&o).is_some());
+                let known =
+                    FamilyId::parse(&other.family).is_ok_and(|o| self.library.find(&o).is_some());
                 if !known {
-                    let id = other.clone();
+                    let id = other.family.clone();
                     self.tie(&family.id, "confused_with", Trouble::NoSuchFamily { id });
                 }
             }

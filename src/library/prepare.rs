@@ -7,7 +7,8 @@ use rayon::prelude::*;
 
 use super::cache::{self, ExemplarCache};
 use super::remark::{Remark, Trouble};
-use super::{Exemplar, Family, Library};
+use super::{Exemplar, Family, FamilyId, Library};
+use crate::answer::Twin;
 use crate::identify;
 use crate::photo::{self, DecodeLimits, PhotoError};
 use crate::references::{PreparedExemplar, Reference, References, prepare_exemplar};
@@ -41,7 +42,26 @@ pub fn prepare(
         // No threads to be had: the global pool, or this one thread, does it.
         Err(_) => work(),
     };
-    sort_out(&wanted, results)
+    let (references, remarks) = sort_out(&wanted, results);
+    (references.with_twins(twins(library)), remarks)
+}
+
+/// Which families the library says are taken for one another, by their present ids.
+fn twins(library: &Library) -> impl Iterator<Item = (String, Twin)> {
+    let now = |id: &str| {
+        let found = library.find(&FamilyId::parse(id).ok()?)?;
+        Some(found.id.to_string())
+    };
+    library.families.values().flat_map(move |family| {
+        let ties = family.record.confused_with.iter();
+        ties.filter_map(move |twin| {
+            let twin = Twin {
+                family: now(&twin.family)?,
+                ..twin.clone()
+            };
+            Some((family.id.to_string(), twin))
+        })
+    })
 }
 
 fn sort_out(

@@ -2,11 +2,12 @@
 
 use std::path::Path;
 
-use toml_edit::{Document, TableLike};
+use toml_edit::{Document, TableLike, Value};
 
 use super::edtf::Edtf;
 use super::keys::{Keys, line_of};
 use super::remark::{Remark, Trouble};
+use crate::answer::Twin;
 use crate::geometry::{Photo, Quad};
 
 const MAKER_KEYS: &[&str] = &["names", "also_called", "plants", "notes", "sources"];
@@ -23,6 +24,7 @@ const MARK_KEYS: &[&str] = &[
     "notes",
     "sources",
 ];
+const TWIN_KEYS: &[&str] = &["family", "tell"];
 const IMAGE_KEYS: &[&str] = &["file", "quad", "variant", "source"];
 
 /// A works of a maker.
@@ -67,7 +69,8 @@ pub struct MarkRecord {
     pub ink: Option<String>,
     /// Old ids.
     pub was: Vec<String>,
-    pub confused_with: Vec<String>,
+    /// Families that this one is taken for.
+    pub confused_with: Vec<Twin>,
     pub images: Vec<ImageRecord>,
     pub notes: Vec<String>,
     pub sources: Vec<String>,
@@ -153,11 +156,44 @@ pub fn read_mark(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<M
         used: keys.date(table, "used"),
         ink: keys.text(table, "ink"),
         was: keys.texts(table, "was"),
-        confused_with: keys.texts(table, "confused_with"),
+        confused_with: twins(&mut keys, table),
         images: images(&mut keys, table),
         notes: keys.texts(table, "notes"),
         sources: keys.texts(table, "sources"),
     })
+}
+
+/// A text or a list of texts, each a family; or a list of tables with what tells the two apart.
+fn twins(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<Twin> {
+    let plain = match table.get("confused_with") {
+        None => return Vec::new(),
+        Some(item) => item.is_str() || item.as_array().is_some_and(|a| a.iter().all(Value::is_str)),
+    };
+    if plain {
+        let families = keys.texts(table, "confused_with");
+        return families
+            .into_iter()
+            .map(|family| Twin { family, tell: None })
+            .collect();
+    }
+    let mut out = Vec::new();
+    for (twin, span) in keys.tables(table, "confused_with") {
+        keys.only(twin, TWIN_KEYS);
+        match keys.text(twin, "family") {
+            Some(family) => out.push(Twin {
+                family,
+                tell: keys.text(twin, "tell"),
+            }),
+            None => keys.remark(
+                "confused_with",
+                span,
+                Trouble::WrongKind {
+                    wanted: "tables with the `family` it is confused with, and the `tell`",
+                },
+            ),
+        }
+    }
+    out
 }
 
 fn images(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<ImageRecord> {

@@ -159,6 +159,11 @@ fn mistakes_are_told_with_file_line_and_key_and_the_rest_loads() {
             "name = \"A\"\nconfused_with = [\"p/nobody\"]\n",
             "p/f/mark.toml, key `confused_with`: there is no family `p/nobody`",
         ),
+        (
+            "name = \"A\"\n\n[[confused_with]]\ntell = \"a dot under the crown\"\n",
+            "p/f/mark.toml, line 3, key `confused_with`: must be tables with the `family` it is \
+             confused with, and the `tell`: the key is left out",
+        ),
     ];
     for (text, remark) in cases {
         let shelf = Shelf::new()

@@ -24,6 +24,7 @@ fn mark(verdict: Verdict, candidates: Vec<Candidate>) -> MarkAnswer {
         candidates,
         rest: 0.02,
         none: 0.03,
+        twins: Vec::new(),
         dates: Vec::new(),
     }
 }

@@ -1,6 +1,6 @@
 //! What is said of a photo, from everything that was measured.
 
-use crate::answer::{Candidate, MarkAnswer, Means, Reason, ReasonCode, Role, Verdict};
+use crate::answer::{Candidate, MarkAnswer, Means, Reason, ReasonCode, Role, Twin, Verdict};
 use crate::geometry::{Homography, Photo, Quad};
 use crate::identify::{Compared, Examination, Examined, Findings, MarkCrop, Settings};
 use crate::photo::UprightPhoto;
@@ -20,6 +20,10 @@ const SAME_MARK: f64 = 0.2;
 /// is visible: two unrelated marks seldom reach a handful.
 const SIBLING: f64 = 0.1;
 const SHARED_POINTS: usize = 8;
+/// A near-twin is ruled out where its own exemplar was laid over the mark and fits with no more than this
+/// probability: then what tells the two apart was seen. A hundredth, as an error of this kind sells a copy for
+/// the piece; not tuned.
+const TWIN_RULED_OUT: f64 = 0.01;
 /// What a crop shows where the photo ends: a quiet grey, so that it does not look like ink.
 const OUTSIDE: image::Rgb<u8> = image::Rgb([206, 205, 202]);
 /// Longest side of a stored crop, in pixels.
@@ -58,7 +62,16 @@ pub fn judge(
     }
     let quality = quality(examination, mark_scale(&marks));
     let (verdict, mut reasons) = of_photo(&marks, examination, references, &quality);
-    if verdict == Verdict::Choose && siblings {
+    let twin = marks.first().filter(|m| {
+        let sure = m
+            .candidates
+            .first()
+            .is_some_and(|c| c.probability >= model.named_at);
+        m.verdict == Verdict::Choose && sure
+    });
+    if let Some(twin) = twin.and_then(|m| m.twins.first()) {
+        reasons[0] = near_twin(twin);
+    } else if verdict == Verdict::Choose && siblings {
         reasons[0] = Reason::plain(ReasonCode::Siblings);
     }
     if matches!(verdict, Verdict::NoMark | Verdict::NotUnderside)
@@ -83,6 +96,15 @@ pub fn judge(
         marks,
         crops,
     }
+}
+
+fn near_twin(twin: &Twin) -> Reason {
+    let plain = ReasonCode::NearTwin.plain();
+    let text = match &twin.tell {
+        Some(tell) => format!("{plain}: {}; look for this: {tell}", twin.family),
+        None => format!("{plain}: {}", twin.family),
+    };
+    Reason::with(ReasonCode::NearTwin, text)
 }
 
 /// One region's answer; `claim` is the probability that some family of the library fits.
@@ -113,7 +135,13 @@ fn judge_mark(
         .map(|((_, c), p)| candidate(c, *p, examined, references))
         .collect();
     let top = posterior.candidates.first().copied().unwrap_or(0.0);
-    let verdict = mark_verdict(&posterior.candidates, model);
+    let likely = best.iter().zip(&posterior.candidates);
+    let likely = likely.map(|((_, c), p)| (references.get(c.exemplar).family.as_str(), *p));
+    let twins = twins_left(likely.collect(), references);
+    let verdict = match mark_verdict(&posterior.candidates, model) {
+        Verdict::Named if !twins.is_empty() => Verdict::Choose,
+        other => other,
+    };
     let angle = best
         .first()
         .map_or(0.0, |(_, c)| angle_of(c, examined, references));
@@ -129,6 +157,7 @@ fn judge_mark(
         candidates,
         rest: posterior.rest + unlisted,
         none: posterior.none,
+        twins,
         dates: Vec::new(),
     };
     let sharing = best
@@ -142,6 +171,19 @@ fn judge_mark(
         siblings: sharing > 1,
         score: examined.region.score,
     }
+}
+
+/// Near-twins of the first of `compared` families (with their probabilities) that are not ruled out.
+fn twins_left(compared: Vec<(&str, f64)>, references: &References) -> Vec<Twin> {
+    let first = compared.first().filter(|c| c.1 >= SIBLING);
+    let first = first.map_or("", |c| c.0);
+    let ruled_out = |twin: &Twin| {
+        compared
+            .iter()
+            .any(|(family, p)| *family == twin.family && *p <= TWIN_RULED_OUT)
+    };
+    let known = references.twins(first).iter();
+    known.filter(|t| !ruled_out(t)).cloned().collect()
 }
 
 fn mark_verdict(candidates: &[f64], model: &Model) -> Verdict {
@@ -274,4 +316,40 @@ fn mark_scale(marks: &[MarkAnswer]) -> f64 {
         let q = Quad::<Photo>::from_array(m.quad);
         q.0[0].distance(q.0[1]).max(q.0[1].distance(q.0[2]))
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_near_twin_is_ruled_out_only_by_its_own_exemplar() {
+        let tie = |tell: &str| Twin {
+            family: "mill/copy".into(),
+            tell: Some(tell.into()),
+        };
+        let ties = [("mill/crown".to_owned(), tie("forked ribbon"))];
+        let references = References::default().with_twins(ties.into_iter());
+        let left = |compared: &[(&str, f64)]| twins_left(compared.to_vec(), &references);
+        assert_eq!(left(&[("mill/crown", 0.97)]), [tie("forked ribbon")]);
+        assert_eq!(left(&[("mill/crown", 0.9), ("mill/copy", 0.08)]).len(), 1);
+        assert!(left(&[("mill/crown", 0.97), ("mill/copy", 0.001)]).is_empty());
+        // The tie holds the other way as well, and nothing is said of what hardly fits.
+        assert_eq!(left(&[("mill/copy", 0.9)])[0].family, "mill/crown");
+        assert!(left(&[("mill/copy", 0.02)]).is_empty());
+        assert!(left(&[("mill/other", 0.9)]).is_empty());
+    }
+
+    #[test]
+    fn the_tell_is_told() {
+        let twin = Twin {
+            family: "mill/copy".into(),
+            tell: Some("forked ribbon".into()),
+        };
+        let text = near_twin(&twin).text;
+        assert!(
+            text.contains("mill/copy") && text.ends_with("forked ribbon"),
+            "{text}"
+        );
+    }
 }
