@@ -38,8 +38,10 @@ const DOUBTFUL: f64 = 0.3;
 const SIZES: [f64; 3] = [0.85, 1.0, 1.3];
 /// A photo that hardly seems to show a mark (probability) gets no second round of comparisons.
 const UNMARKED: f64 = 0.1;
-/// Entries of the shortlist that are drafted, over all regions.
-const DRAFTS: usize = 24;
+/// Entries of the shortlist that are drafted, over all regions. On tune (seeds 46 and 47, 718 decidable looks) the
+/// right family is among them in 98.5 % with clean scans as exemplars and in 98.1 % with ordinary photos; among 24 it
+/// would be in 98.7 and 98.3, among 12 in 97.6 and 97.1.
+const DRAFTS: usize = 18;
 
 /// Everything a caller may choose.
 #[derive(Debug, Clone)]

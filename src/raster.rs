@@ -381,7 +381,7 @@ pub fn warp_rgb<A: Frame, B: Frame>(
 ) -> (RgbImage, Plane) {
     let centre = Point::new(width as f64 / 2.0, height as f64 / 2.0);
     let step = to_source.local_area(centre).abs().sqrt();
-    let sub = (step.round() as usize).clamp(1, MAX_SUBSAMPLES);
+    let sub = ((step / SAMPLE_APART).ceil() as usize).clamp(1, MAX_SUBSAMPLES);
     let m = to_source.rows().map(|r| r.map(|v| v as f32));
     let (sw, sh) = (source.width() as usize, source.height() as usize);
     let raw = source.as_raw();
@@ -420,6 +420,8 @@ pub fn warp_rgb<A: Frame, B: Frame>(
     (out, mask)
 }
 
+/// Most pixels of the source between two samples: each is interpolated from two, so that none is stepped over.
+const SAMPLE_APART: f64 = 1.7;
 /// Sub-samples along one axis at most; a map that shrinks further is handed a shrunk source.
 const MAX_SUBSAMPLES: usize = 4;
 
