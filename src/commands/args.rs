@@ -33,6 +33,8 @@ pub(super) enum Command {
     Confirm(super::confirm::ConfirmArgs),
     /// Name the marks on photos, and keep nothing.
     Match(MatchArgs),
+    /// Sort photos into piles by what is to be done with them, and move none.
+    Sort(super::sort::SortArgs),
     /// Read the date codes of marks, to be confirmed, and keep nothing.
     Read(super::read::ReadArgs),
     /// Tell what the answer about a photo rests on, and keep nothing.

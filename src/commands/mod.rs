@@ -18,6 +18,7 @@ mod read;
 mod rebuild;
 mod reporting;
 mod rounding;
+mod sort;
 mod subject;
 mod table;
 
@@ -84,6 +85,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Decide(args) => decide::run(&args),
         Command::Confirm(args) => confirm::run(&args),
         Command::Match(args) => matching::run(&args),
+        Command::Sort(args) => sort::run(&args),
         Command::Read(args) => read::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Date(args) => date::run(&args),

@@ -13,7 +13,7 @@ use super::{Beside, Row, Sheet};
 use crate::answer::Verdict;
 use crate::workspace::readable;
 
-const STYLE: &str = include_str!("style.css");
+pub(super) const STYLE: &str = include_str!("style.css");
 
 /// Least probability at which another family is named beside the best: below half a per cent the
 /// page would say `under 1 %`, which helps nobody.

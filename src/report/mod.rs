@@ -7,6 +7,7 @@ pub mod copies;
 mod evidence;
 pub mod frame;
 mod html;
+mod piles;
 mod table;
 mod text;
 mod words;
@@ -20,6 +21,7 @@ use std::ops::Range;
 pub use codes::{code_quad, readings, say_against, say_look, say_made, say_reading};
 pub use evidence::say_evidence;
 pub use html::{Figure, RowPictures, html};
+pub use piles::{AgainRow, Pile, again_page};
 pub use table::write_csv;
 pub use text::write_text;
 pub use words::{

@@ -2,7 +2,8 @@
 
 use footring::answer::{
     Candidate, DateAnswer, DateReading, Dates, Evidence, Look, MarkAnswer, Means, Objection,
-    ObjectionCode, PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA, StageTime, Verdict,
+    ObjectionCode, PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA, StageTime, Twin,
+    Verdict,
 };
 use serde_json::{Value, json};
 
@@ -44,6 +45,10 @@ fn full() -> PhotoAnswer {
             }],
             rest: 0.3,
             none: 0.1,
+            twins: vec![Twin {
+                family: "hollin/fern-wreath".to_owned(),
+                tell: Some("the ring is broken at the top".to_owned()),
+            }],
             dates: vec![DateAnswer {
                 family: "hollin/fern-ring".to_owned(),
                 dates: Dates::Piece,
@@ -106,6 +111,7 @@ fn a_full_answer_has_the_documented_fields_and_no_others() {
             }],
             "rest": 0.3,
             "none": 0.1,
+            "twins": [{"family": "hollin/fern-wreath", "tell": "the ring is broken at the top"}],
             "dates": [{
                 "family": "hollin/fern-ring",
                 "dates": "piece",

@@ -15,6 +15,7 @@ mod matching;
 mod photos;
 mod read;
 mod report;
+mod sort;
 mod support;
 mod workspace;
 mod workspace_folder;

@@ -185,6 +185,7 @@ pub(crate) fn mark(verdict: Verdict, x: f64, families: &[(&str, f64, &ContentHas
         candidates: candidates.collect(),
         rest: 0.02,
         none: 0.03,
+        twins: Vec::new(),
         dates: Vec::new(),
     }
 }
