@@ -136,8 +136,10 @@ fn judge_mark(
         .collect();
     let top = posterior.candidates.first().copied().unwrap_or(0.0);
     let likely = best.iter().zip(&posterior.candidates);
-    let likely = likely.map(|((_, c), p)| (references.get(c.exemplar).family.as_str(), *p));
-    let twins = twins_left(likely.collect(), references);
+    let likely: Vec<(&str, f64)> = likely
+        .map(|((_, c), p)| (references.get(c.exemplar).family.as_str(), *p))
+        .collect();
+    let twins = twins_left(&likely, references);
     let verdict = match mark_verdict(&posterior.candidates, model) {
         Verdict::Named if !twins.is_empty() => Verdict::Choose,
         other => other,
@@ -174,7 +176,7 @@ fn judge_mark(
 }
 
 /// Near-twins of the first of `compared` families (with their probabilities) that are not ruled out.
-fn twins_left(compared: Vec<(&str, f64)>, references: &References) -> Vec<Twin> {
+fn twins_left(compared: &[(&str, f64)], references: &References) -> Vec<Twin> {
     let first = compared.first().filter(|c| c.1 >= SIBLING);
     let first = first.map_or("", |c| c.0);
     let ruled_out = |twin: &Twin| {
@@ -330,7 +332,7 @@ mod tests {
         };
         let ties = [("mill/crown".to_owned(), tie("forked ribbon"))];
         let references = References::default().with_twins(ties.into_iter());
-        let left = |compared: &[(&str, f64)]| twins_left(compared.to_vec(), &references);
+        let left = |compared: &[(&str, f64)]| twins_left(compared, &references);
         assert_eq!(left(&[("mill/crown", 0.97)]), [tie("forked ribbon")]);
         assert_eq!(left(&[("mill/crown", 0.9), ("mill/copy", 0.08)]).len(), 1);
         assert!(left(&[("mill/crown", 0.97), ("mill/copy", 0.001)]).is_empty());
