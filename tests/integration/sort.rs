@@ -27,7 +27,7 @@ fn desk(more: &str) -> Tool {
         )
         .photo(NAMED, shipped(&format!("src/demo/sale/{NAMED}")))
         .photo(AGAIN, shipped(&format!("src/demo/sale/{AGAIN}")))
-        .photo("torn.jpg", b"\xff\xd8\xff\xe0 torn".to_vec())
+        .photo("torn.jpg", b"\xff\xd8\xff\xe0 torn")
 }
 
 #[test]
@@ -51,7 +51,7 @@ fn photos_are_linked_into_piles_and_stay_where_they_are() {
 #[test]
 fn a_folder_in_use_is_not_filled() {
     let ran = desk("")
-        .file("piles/notes.txt", b"mine".to_vec())
+        .file("piles/notes.txt", b"mine")
         .args(["sort", "--library", "library", "--into", "piles", "sale"])
         .stderr("piles is no empty folder and was left as it is")
         .exit(2);
@@ -76,7 +76,7 @@ fn a_mark_with_a_near_twin_is_not_named() {
     let lines = desk(twin)
         .file(
             "library/varnholt/sun-later/mark.toml",
-            b"name = \"Later\"\n".to_vec(),
+            b"name = \"Later\"\n",
         )
         .matching([format!("sale/{NAMED}")])
         .exit(0)
