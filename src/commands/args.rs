@@ -1,7 +1,7 @@
 //! The words of the command line.
 
 use std::num::NonZeroUsize;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, Parser, Subcommand};
 
@@ -91,6 +91,24 @@ pub(super) struct MatchArgs {
 }
 
 impl MatchArgs {
+    /// As another command matches: without timings, with the cache.
+    pub(super) fn plain(
+        paths: &[PathBuf],
+        library: &Path,
+        top: NonZeroUsize,
+        jobs: Option<NonZeroUsize>,
+    ) -> Self {
+        Self {
+            paths: paths.to_vec(),
+            library: library.to_owned(),
+            top,
+            json: false,
+            jobs,
+            timings: false,
+            no_cache: false,
+        }
+    }
+
     pub(super) fn jobs(&self) -> usize {
         self.jobs
             .or_else(|| std::thread::available_parallelism().ok())

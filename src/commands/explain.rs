@@ -41,15 +41,12 @@ pub(super) struct ExplainArgs {
 
 pub(super) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
     interrupt::listen();
-    let as_match = MatchArgs {
-        paths: args.paths.clone(),
-        library: args.library.clone(),
-        top: NonZeroUsize::MIN.saturating_add(4),
-        json: false,
-        jobs: args.jobs,
-        timings: false,
-        no_cache: false,
-    };
+    let as_match = MatchArgs::plain(
+        &args.paths,
+        &args.library,
+        NonZeroUsize::MIN.saturating_add(4),
+        args.jobs,
+    );
     let ready = Ready::new(&as_match)?;
     each_answer(&as_match, &ready, |_, answer| {
         print(|out| write_words(answer, out))

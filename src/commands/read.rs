@@ -60,15 +60,12 @@ pub(super) struct ReadArgs {
 
 pub(super) fn run(args: &ReadArgs) -> Result<Outcome, Failure> {
     interrupt::listen();
-    let as_match = MatchArgs {
-        paths: args.paths.clone(),
-        library: args.library.clone(),
-        top: NonZeroUsize::MIN.saturating_add(4),
-        json: args.json,
-        jobs: args.jobs,
-        timings: false,
-        no_cache: false,
-    };
+    let as_match = MatchArgs::plain(
+        &args.paths,
+        &args.library,
+        NonZeroUsize::MIN.saturating_add(4),
+        args.jobs,
+    );
     let ready = Ready::new(&as_match)?;
     if ready.settings.codes.is_empty() {
         tell_no_schemes(&args.library);

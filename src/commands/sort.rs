@@ -96,15 +96,7 @@ pub(super) fn run(args: &SortArgs) -> Result<Outcome, Failure> {
     if let Some(into) = &args.into {
         check_empty(into)?;
     }
-    let as_match = MatchArgs {
-        paths: args.paths.clone(),
-        library: args.library.clone(),
-        top: NonZeroUsize::MIN,
-        json: args.json,
-        jobs: args.jobs,
-        timings: false,
-        no_cache: false,
-    };
+    let as_match = MatchArgs::plain(&args.paths, &args.library, NonZeroUsize::MIN, args.jobs);
     let ready = Ready::new(&as_match)?;
     let mut sorted: Vec<Sorted> = Vec::new();
     let outcome = each_answer(&as_match, &ready, |path, answer| {

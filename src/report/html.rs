@@ -13,7 +13,7 @@ use super::{Beside, Row, Sheet};
 use crate::answer::Verdict;
 use crate::workspace::readable;
 
-pub(super) const STYLE: &str = include_str!("style.css");
+const STYLE: &str = include_str!("style.css");
 
 /// Least probability at which another family is named beside the best: below half a per cent the
 /// page would say `under 1 %`, which helps nobody.
@@ -40,23 +40,33 @@ pub struct RowPictures {
 
 /// The page. `pictures` runs parallel to the sheet's rows; `day` is printed as the day of making.
 pub fn html(sheet: &Sheet, pictures: &[RowPictures], day: &str) -> String {
+    let groups = markup! {
+        @for (verdict, rows) in sheet.groups() {
+            (group(sheet, verdict, rows, pictures))
+        }
+        @if !sheet.unattached.is_empty() { (unattached(sheet)) }
+    };
+    page(
+        &format!("{} · marks", sheet.lot),
+        &header(sheet, day),
+        &groups,
+    )
+}
+
+/// A whole page in the one style, with the cautions below.
+pub(super) fn page(title: &str, head: &Markup, body: &Markup) -> String {
     let page = markup! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (sheet.lot) " · marks" }
+                title { (title) }
                 style { (PreEscaped(STYLE)) }
             }
             body {
-                (header(sheet, day))
-                main {
-                    @for (verdict, rows) in sheet.groups() {
-                        (group(sheet, verdict, rows, pictures))
-                    }
-                    @if !sheet.unattached.is_empty() { (unattached(sheet)) }
-                }
+                (head)
+                main { (body) }
                 footer { @for caution in CAUTIONS { p { (caution) } } }
             }
         }

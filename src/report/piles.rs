@@ -2,10 +2,10 @@
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
-use maud::{DOCTYPE, PreEscaped, html as markup};
+use maud::{Markup, html as markup};
 
-use super::html::{Figure, STYLE};
-use super::words::{CAUTIONS, photos};
+use super::html::{Figure, page};
+use super::words::photos;
 use crate::answer::Verdict;
 
 /// What is to be done with a photo.
@@ -85,45 +85,38 @@ pub struct AgainRow {
 
 /// The page of photos to take again, to print and take along; `day` is printed as the day of making.
 pub fn again_page(rows: &[AgainRow], day: &str) -> String {
-    let page = markup! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "To take again" }
-                style { (PreEscaped(STYLE)) }
-            }
-            body {
-                header {
-                    h1 { "To take again" }
-                    p.told { (photos(rows.len())) " · sheet of " (day) }
-                }
-                main {
-                    @for row in rows {
-                        article.again {
-                            @if let Some(figure) = &row.picture {
-                                img width=(figure.width) height=(figure.height) alt={ "The photo " (row.photo) }
-                                    src={ "data:image/jpeg;base64," (STANDARD.encode(&figure.jpeg)) };
-                            }
-                            div {
-                                h3 { (row.photo) }
-                                @for reason in &row.reasons { p { (reason) } }
-                                p.told {
-                                    @if let Some(before) = &row.before { "after " (before) }
-                                    @if row.before.is_some() && row.after.is_some() { ", " }
-                                    @if let Some(after) = &row.after { "before " (after) }
-                                }
-                                p { "☐ taken again" }
-                            }
-                        }
-                    }
-                }
-                footer { @for caution in CAUTIONS { p { (caution) } } }
-            }
+    let head = markup! {
+        header {
+            h1 { "To take again" }
+            p.told { (photos(rows.len())) " · sheet of " (day) }
         }
     };
-    page.into_string()
+    let body = markup! {
+        @if rows.is_empty() { p { "Nothing needs to be taken again." } }
+        @for row in rows { (again(row)) }
+    };
+    page("To take again", &head, &body)
+}
+
+fn again(row: &AgainRow) -> Markup {
+    markup! {
+        article.again {
+            @if let Some(figure) = &row.picture {
+                img width=(figure.width) height=(figure.height) alt={ "The photo " (row.photo) }
+                    src={ "data:image/jpeg;base64," (STANDARD.encode(&figure.jpeg)) };
+            }
+            div {
+                h3 { (row.photo) }
+                @for reason in &row.reasons { p { (reason) } }
+                p.told {
+                    @if let Some(before) = &row.before { "after " (before) }
+                    @if row.before.is_some() && row.after.is_some() { ", " }
+                    @if let Some(after) = &row.after { "before " (after) }
+                }
+                p { "☐ taken again" }
+            }
+        }
+    }
 }
 
 #[cfg(test)]
@@ -153,5 +146,6 @@ mod tests {
         let page = again_page(&[row], "2026-05-02");
         assert!(page.contains("IMG_&lt;7&gt;.jpg") && page.contains("moved: brace the phone"));
         assert!(page.contains("after IMG_6.jpg") && !page.contains("before "));
+        assert!(again_page(&[], "2026-05-02").contains("Nothing needs to be taken again"));
     }
 }

@@ -119,7 +119,7 @@ fn ray(seed: &Ellipse<View>, t: f64, lab: &[Plane; 3]) -> Option<End> {
 
 /// The `k`-th of a trial's rays: one from each part of the circle, the same on every machine.
 fn pick(trial: usize, k: usize, count: usize) -> usize {
-    // Steps of a low-discrepancy sequence (Weyl 1916, the golden section) within each part.
+    // Steps of a low-discrepancy sequence (Weyl 1916; the golden section, from memory) within each part.
     let within = ((trial * DRAWN + k) as f64 * 0.618_033_988_749_895).fract();
     (((k as f64 + within) / DRAWN as f64) * count as f64) as usize % count
 }

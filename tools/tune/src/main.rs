@@ -80,7 +80,7 @@ fn moved(region: &Region, name: &str) -> Vec<Region> {
         (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3)
     });
     let mut chance = || {
-        // A linear congruential generator (Knuth's MMIX); its upper bits.
+        // A linear congruential generator (the constants of Knuth's MMIX, from memory); its upper bits.
         state = state
             .wrapping_mul(6_364_136_223_846_793_005)
             .wrapping_add(1_442_695_040_888_963_407);
