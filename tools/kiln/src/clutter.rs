@@ -11,6 +11,7 @@ use crate::glaze::InkTone;
 use crate::plane::Plane;
 use crate::random::Rng;
 use crate::scene::{Band, Neighbour, Overlay};
+use crate::scrawl;
 use crate::severity::shares;
 use crate::shoot::{Order, Set};
 use resvg::tiny_skia::{Pixmap, Transform};
@@ -100,7 +101,7 @@ pub fn add(set: &mut Set, what: Distractor, artwork: &Artwork, rng: &mut Rng) {
 }
 
 /// A free place on the floor of the base, away from the mark where one is.
-fn free_place(set: &Set, size: f32, rng: &mut Rng) -> (f32, f32) {
+pub(crate) fn free_place(set: &Set, size: f32, rng: &mut Rng) -> (f32, f32) {
     let base = &set.scene.base;
     let mut best = (0.0, 0.0);
     let mut far = -1.0;
@@ -161,7 +162,7 @@ fn ink(colour: Rgb, opacity: f32) -> Stuff {
     }
 }
 
-fn written(artwork: &Artwork, text: &str, faces: &[Face], rng: &mut Rng) -> Vec<Shape> {
+pub(crate) fn written(artwork: &Artwork, text: &str, faces: &[Face], rng: &mut Rng) -> Vec<Shape> {
     let font = artwork.font(rng, faces);
     artwork.fonts[font].font.line(
         text,
@@ -175,6 +176,9 @@ fn written(artwork: &Artwork, text: &str, faces: &[Face], rng: &mut Rng) -> Vec<
 }
 
 fn pencil(set: &mut Set, artwork: &Artwork, rng: &mut Rng) {
+    if artwork.wide {
+        return scrawl::note(set, artwork, rng);
+    }
     let text = match rng.below(3) {
         0 => format!("{}.{}0", 1 + rng.below(40), rng.below(10)),
         1 => format!("{}/-", 2 + rng.below(30)),
@@ -248,6 +252,9 @@ const LABELS: [[u8; 4]; 5] = [
 
 /// A paper label with print on it, as outline and colours.
 fn paper(artwork: &Artwork, pixels: u32, rng: &mut Rng) -> Option<(Plane, Vec<Rgb>)> {
+    if artwork.wide {
+        return scrawl::label(artwork, pixels, rng);
+    }
     let round = rng.chance(0.35);
     let high = if round { 1.0 } else { rng.range(0.4, 0.75) };
     let (w, h) = (pixels as f32, (pixels as f32 * high).floor().max(8.0));

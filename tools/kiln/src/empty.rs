@@ -16,6 +16,8 @@ use crate::truth::{Condition, Kind, Severity, Truth};
 /// Share of bare bases whose whole outline is in view.
 const WHOLE: f32 = 0.85;
 const DARK: f32 = 0.12;
+/// How many times as often a bare base of a wide lot carries what is no mark.
+const WIDE_OFTEN: f32 = 3.5;
 
 fn view(
     artwork: &Artwork,
@@ -68,8 +70,9 @@ fn bare(artwork: &Artwork, order: &Order, rng: &mut Rng) -> Set {
         (Distractor::StiltMarks, 0.2),
         (Distractor::Scratch, 0.08),
     ];
+    let often = if artwork.wide { WIDE_OFTEN } else { 1.0 };
     for (d, share) in likely {
-        if rng.chance(share) {
+        if rng.chance(share * often) {
             clutter::add(&mut set, d, artwork, rng);
         }
     }

@@ -31,6 +31,7 @@ pub mod random;
 pub mod record;
 pub mod sale;
 pub mod scene;
+pub mod scrawl;
 pub mod severity;
 pub mod sheet;
 pub mod shoot;
