@@ -63,7 +63,20 @@ fn frame_of<A: Frame, F: Frame>(
 /// The ink map of a region at `side` pixels, cut from the size of the picture that is nearest to its
 /// own.
 pub fn small(photo: &RgbImage, view: &View, region: &Region, side: usize) -> SmallInk {
-    let wanted = 2.0 * region.radius / SMALL_FILL / side as f64;
+    let (rgb, inside) = pixels(photo, view, region, side, SMALL_FILL);
+    SmallInk::of(&rgb, &inside)
+}
+
+/// The colours of a region at `side` pixels, its circle filling `fill` of the side, and 1 where the photo has
+/// pixels; cut from the size of the picture that is nearest to its own.
+pub fn pixels(
+    photo: &RgbImage,
+    view: &View,
+    region: &Region,
+    side: usize,
+    fill: f64,
+) -> (RgbImage, Plane) {
+    let wanted = 2.0 * region.radius / fill / side as f64;
     // Sizes are relative to the view: the photo itself is the finest.
     let (source, scale) = if wanted < 1.0 {
         (photo, view.scale)
@@ -74,16 +87,15 @@ pub fn small(photo: &RgbImage, view: &View, region: &Region, side: usize) -> Sma
     } else {
         (&view.coarser[1], 0.25)
     };
-    let frame: Homography<Photo, Mark> = frame_of(region, scale, side, SMALL_FILL);
+    let frame: Homography<Photo, Mark> = frame_of(region, scale, side, fill);
     let cut = frame
         .inverse()
         .map(|back| warp_rgb(source, &back, side, side));
     // A region has a radius, so that its frame can be inverted.
-    let (rgb, inside) = cut.unwrap_or_else(|| {
+    cut.unwrap_or_else(|| {
         let nothing = Plane::filled(side, side, 0.0);
         (RgbImage::new(side as u32, side as u32), nothing)
-    });
-    SmallInk::of(&rgb, &inside)
+    })
 }
 
 /// Share of the small map's side that the circle fills, as in training.

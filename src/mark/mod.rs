@@ -4,4 +4,5 @@ pub mod cut;
 pub mod finder;
 pub mod propose;
 pub mod regions;
+pub mod second_look;
 mod strokes;

@@ -6,7 +6,7 @@ use crate::identify::{Compared, Examination, Examined, Findings, MarkCrop, Setti
 use crate::photo::UprightPhoto;
 use crate::raster::warp_rgb;
 use crate::references::References;
-use crate::verdict::bareness::is_bare;
+use crate::verdict::bareness::{is_bare, odds_of_none};
 use crate::verdict::features::evidence;
 use crate::verdict::model::Model;
 use crate::verdict::quality::quality;
@@ -126,7 +126,7 @@ fn judge_mark(
     let best = best_per_family(examined, references, model);
     let scores: Vec<f64> = best.iter().map(|(s, _)| *s).collect();
     let open = references.families() > best.len();
-    let posterior = model.posterior(&scores, open, examination.scene.marked);
+    let posterior = model.posterior(&scores, open, odds_of_none(examination));
     let listed = settings.top.max(1).min(best.len());
     let unlisted: f64 = posterior.candidates[listed..].iter().sum();
     let candidates: Vec<Candidate> = best[..listed]

@@ -27,9 +27,6 @@ pub struct Posterior {
     pub none: f64,
 }
 
-/// The most that a photo which hardly seems to show a mark raises the odds of none.
-const DOUBT_MOST: f64 = 50.0;
-
 impl Model {
     /// The linear score of a candidate.
     pub fn score(&self, features: &Features) -> f64 {
@@ -37,11 +34,10 @@ impl Model {
         f64::from(self.bias + sum)
     }
 
-    /// Soft maximum over the candidates' scores, the rest and none (score 0). `open` says whether
-    /// families were left uncompared; `marked` how likely the photo shows a mark at all, whatever the
-    /// library holds.
-    pub fn posterior(&self, scores: &[f64], open: bool, marked: f64) -> Posterior {
-        let none = ((1.0 - marked) / marked.max(1e-3)).clamp(1.0, DOUBT_MOST);
+    /// Soft maximum over the candidates' scores, the rest and none. `open` says whether families were
+    /// left uncompared; `none` how many times likelier than usual it is that nothing in the library
+    /// fits, whatever was compared: 1 for a photo that surely shows a mark.
+    pub fn posterior(&self, scores: &[f64], open: bool, none: f64) -> Posterior {
         let rest = if open {
             f64::from(self.rest).exp()
         } else {
@@ -73,11 +69,11 @@ mod tests {
             rest: -2.0,
             ..Model::default()
         };
-        let p = model.posterior(&[3.0, 1.0], true, 0.9);
+        let p = model.posterior(&[3.0, 1.0], true, 1.0);
         assert!((p.candidates.iter().sum::<f64>() + p.rest + p.none - 1.0).abs() < 1e-12);
         assert!(p.candidates[0] > p.candidates[1] && p.candidates[1] > p.none);
-        assert_eq!(model.posterior(&[], false, 0.9).none, 1.0);
-        let doubtful = model.posterior(&[3.0, 1.0], true, 0.1);
+        assert_eq!(model.posterior(&[], false, 1.0).none, 1.0);
+        let doubtful = model.posterior(&[3.0, 1.0], true, 9.0);
         assert!(doubtful.none > 2.0 * p.none && doubtful.candidates[0] < p.candidates[0]);
     }
 }

@@ -138,10 +138,27 @@ pub fn quality(examination: &Examination, scale: f64) -> Quality {
     let to_photo = SEARCH_STEP as f64 * view.scale;
     Quality {
         sharpness: f64::from(blur(examination).sigma) * to_photo,
-        exposure: f64::from(view.lab[0].quantile(0.5)),
+        exposure: exposure(examination),
         glare: glare(examination),
         scale,
     }
+}
+
+/// Median L* of the base, of the whole view where no rim shows: a dark table does not make a photo dark.
+fn exposure(examination: &Examination) -> f64 {
+    let lightness = &examination.view.lab[0];
+    let rim = examination.underside.rim();
+    let rim = rim.map(|r| r.ellipse.to_scale(1.0 / SEARCH_STEP as f64));
+    let mut values: Vec<f32> = Vec::new();
+    for y in 0..lightness.height() {
+        for (x, &v) in lightness.row(y).iter().enumerate() {
+            let place = Point::<View>::new(x as f64 + 0.5, y as f64 + 0.5);
+            if rim.as_ref().is_none_or(|e| e.radius_of(place) < 1.0) {
+                values.push(v);
+            }
+        }
+    }
+    f64::from(quantile(&mut values, 0.5))
 }
 
 /// Share of the base (of the whole view where no rim shows) that is clipped.

@@ -25,11 +25,12 @@ from torch import nn
 
 import finder_watch as watching
 from collage import KINDS, SIZES, Collage
-from finder_net import CELL, GRID, Finder, save
+from finder_net import CELL, GRID, Finder, restore, save
 from finder_views import MARKED, Store, augmented, collages, load
 from overview import SQUARE
 
 PEAK_RATE = 3e-3
+RESUMED = 0.3  # of it, where a net is taken up again
 # A batch: so many collages of each kind, and so many of kiln's of each scene.
 OF_COLLAGES = {"piece": 18, "close": 10, "loose": 8, "bare": 13, "bare-close": 7, "top": 7, "top-close": 4, "paper": 3,
                "box": 3, "things": 3}
@@ -132,6 +133,7 @@ def main():
     parser.add_argument("--stop-after", type=float, help="end this call after so many minutes")
     parser.add_argument("--checkpoint", help="file to leave the state in")
     parser.add_argument("--resume", help="the checkpoint of an earlier call")
+    parser.add_argument("--from", dest="before", help="a finder's file of weights to start from, at a lower rate")
     options = parser.parse_args()
     out = pathlib.Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
@@ -149,10 +151,18 @@ def main():
     store = Store(collage, {k: n * KEPT for k, n in OF_COLLAGES.items()}, TOGETHER, options.seed)
     watch = Watch(file, options, device)
     say(f"{sum(store.kept.values())} collages drawn in {time.time() - begin:.0f} s")
-    net = Finder().to(device)
+    net, peak = Finder(), PEAK_RATE
+    if options.before:
+        restore(net, options.before)
+        peak *= RESUMED
+    net = net.to(device)
+    # Folded statistics are not measured anew.
+    for norm in net.modules():
+        if options.before and isinstance(norm, nn.BatchNorm2d):
+            norm.eval()
     say(f"{sum(p.numel() for p in net.parameters())} weights")
     average = torch.optim.swa_utils.AveragedModel(net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
-    optimiser = torch.optim.AdamW(net.parameters(), PEAK_RATE, weight_decay=0.03)
+    optimiser = torch.optim.AdamW(net.parameters(), peak, weight_decay=0.03)
     lot, step, spoken, halfway, before = None, 0, 0.0, False, 0.0
     if options.resume:
         saved = torch.load(options.resume, map_location=device, weights_only=True)
@@ -172,7 +182,7 @@ def main():
                     watch.see_lot()
                 say(f"{len(lot[0])} views of {len(lots)} lots, by scene {torch.bincount(lot[3]).tolist()}, read in {time.time() - start:.0f} s")
         for group in optimiser.param_groups:
-            group["lr"] = PEAK_RATE * min(1, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
+            group["lr"] = peak * min(1, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
         with torch.no_grad():
             if step % RENEWED == 0:
                 store.renew()

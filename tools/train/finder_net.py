@@ -12,7 +12,7 @@ import torch
 import torch.nn.functional as F
 from torch import nn
 
-from net import POWER, Block, Conv, folded, pooled, write
+from net import POWER, Block, Conv, folded, pooled, refill, write
 from overview import SQUARE
 
 SCENES = ("marked", "bare", "other")
@@ -134,3 +134,10 @@ def peaks(given, most=5):
         if len(found) == most:
             break
     return found
+
+
+def restore(net: Finder, path) -> None:
+    """Puts the folded weights of a file back; batch norms pass everything on unchanged."""
+    trunk = [net.stem, net.down2, net.down3, net.down4, net.down5, net.side5, net.side4, net.join4, net.side3, net.join3]
+    modules = [m for part in trunk for m in part.modules() if isinstance(m, Conv)]
+    refill(modules, path, net.head, net.hidden, net.scene)

@@ -133,9 +133,14 @@ def write(path, described, **head) -> int:
     return len(data)
 
 
-def restore(net: nn.Module, path, *heads: nn.Linear) -> None:
+def restore(net: nn.Module, path, *heads: nn.Module) -> None:
     """Puts folded weights back into a net whose convolutions lie in the file in the order of its modules, the
     `heads` behind them; its batch norms pass everything on unchanged."""
+    refill([m for m in net.modules() if hasattr(m, "conv") and hasattr(m, "norm")], path, *heads)
+
+
+def refill(modules: list[nn.Module], path, *heads: nn.Module) -> None:
+    """The same for modules in the order of the file."""
     with open(path, "rb") as file:
         file.readline()
         numbers = torch.from_numpy(np.frombuffer(file.read(), "<f2").astype(np.float32))
@@ -147,13 +152,12 @@ def restore(net: nn.Module, path, *heads: nn.Linear) -> None:
         tensor.copy_(numbers[at - tensor.numel() : at].reshape(tensor.shape))
 
     with torch.no_grad():
-        for module in net.modules():
-            if hasattr(module, "conv") and hasattr(module, "norm"):
-                fill(module.conv.weight)
-                fill(module.norm.bias)
-                module.norm.weight.fill_(1)
-                module.norm.running_mean.fill_(0)
-                module.norm.running_var.fill_(1 - module.norm.eps)
+        for module in modules:
+            fill(module.conv.weight)
+            fill(module.norm.bias)
+            module.norm.weight.fill_(1)
+            module.norm.running_mean.fill_(0)
+            module.norm.running_var.fill_(1 - module.norm.eps)
         for head in heads:
             fill(head.weight)
             fill(head.bias)

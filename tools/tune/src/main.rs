@@ -14,6 +14,7 @@ use footring::identify::examine_at;
 use footring::ink::small::{self, SmallInk};
 use footring::mark::cut;
 use footring::mark::regions::Region;
+use footring::mark::second_look;
 use footring::photo::{DecodeLimits, read_photo};
 use footring::references::{Reference, References, prepare_exemplar, small_ink};
 use footring::verdict::model::Model;
@@ -44,6 +45,10 @@ struct Args {
     /// exemplars, in the order of `exemplars.json`.
     #[arg(long)]
     cuts: Option<PathBuf>,
+    /// Also write into this folder what the second look sees, colours and inside, one byte a pixel each: of
+    /// each region of each photo as it is and `MOVED` times moved a little.
+    #[arg(long)]
+    places: Option<PathBuf>,
     /// The lot's truth.jsonl: look at the true box of each mark instead of seeking it.
     #[arg(long)]
     given: Option<PathBuf>,
@@ -163,7 +168,7 @@ fn given(file: Option<&Path>) -> BTreeMap<String, Quad<Photo>> {
 fn measure(
     file: &Path,
     references: &References,
-    [maps, pairs, cuts]: [Option<&Path>; 3],
+    [maps, pairs, cuts, places]: [Option<&Path>; 4],
     given: &BTreeMap<String, Quad<Photo>>,
 ) -> Option<Value> {
     let bytes = std::fs::read(file).ok()?;
@@ -213,6 +218,20 @@ fn measure(
             .collect();
         std::fs::write(folder.join(&*name).with_extension("bin"), out).ok()?;
     }
+    if let Some(folder) = places {
+        let name = file.file_stem()?.to_string_lossy();
+        let mut out = Vec::new();
+        for first in found.examined.iter().map(|e| &e.region) {
+            let mut regions = moved(first, &name);
+            regions.insert(0, first.clone());
+            for r in &regions {
+                let (rgb, inside) = second_look::pixels(&photo.pixels, &found.view, r);
+                out.extend_from_slice(rgb.as_raw());
+                out.extend(inside.data().iter().map(|v| (v * 255.0).round() as u8));
+            }
+        }
+        std::fs::write(folder.join(&*name).with_extension("bin"), out).ok()?;
+    }
     let model = Model::default();
     let regions: Vec<Value> = found
         .examined
@@ -235,6 +254,7 @@ fn measure(
                 "centre": [e.region.centre.x * found.view.scale, e.region.centre.y * found.view.scale],
                 "parts": e.region.parts,
                 "score": e.region.score,
+                "second_look": e.second_look,
                 "strength": e.cut.ink.strength,
                 "candidates": candidates,
             })
@@ -287,7 +307,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         .into_iter()
         .step_by(args.every)
         .collect();
-    let folders = [&args.maps, &args.pairs, &args.cuts].map(|f| f.as_deref());
+    let folders = [&args.maps, &args.pairs, &args.cuts, &args.places].map(|f| f.as_deref());
     for folder in folders.into_iter().flatten() {
         std::fs::create_dir_all(folder)?;
     }
