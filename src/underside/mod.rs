@@ -19,6 +19,8 @@ const LEAST_GRADIENT: f32 = 1.1;
 const CHAINS: usize = 36;
 /// Samples along an ellipse's circumference.
 const SAMPLES: usize = 144;
+/// Nearer than this to the frame (search pixels) nothing can be seen of a ring.
+const MARGIN: f64 = 2.0;
 /// An edge within this many search pixels of the curve supports it ...
 const REACH: i64 = 2;
 /// ... if its gradient lies within this (cosine) of the curve's normal.
@@ -108,8 +110,9 @@ impl Underside {
 }
 
 /// A rim with this support and visibility shows the whole base, unless one this much larger and less
-/// visible runs out of the frame. With them 99.3 and 98.5 % of whole bases are seen as such, and 3 and 0 % of
-/// cut ones (360 bare bases of tune seed 48, 300 of fit seed 431).
+/// visible runs out of the frame. With them all of the whole bases that are called bare are
+/// seen as such, and 3 and 8 % of cut ones, some of which lack a hair's breadth (360 bare bases of tune seed 48; 400
+/// of fit seeds 433 and 905, `--wide`).
 const WHOLE_SUPPORT: f64 = 0.7;
 const WHOLE_VISIBLE: f64 = 0.985;
 const LARGER: f64 = 1.03;
@@ -121,6 +124,8 @@ const BODY_PARTING: f64 = 4.0;
 /// must agree.
 const SEED_SUPPORT: f64 = 0.8;
 const CAST_SUPPORT: f64 = 0.65;
+/// Radius of a circle from which rays are cast where no ring is drawn well, as a share of the picture's longer side.
+const SEED_SIZE: f64 = 0.08;
 /// Share of a rim's points that must lie on edges: once for clear ones, once for what there is.
 const RIM_SUPPORT: [f64; 2] = [0.8, 0.6];
 
@@ -167,7 +172,19 @@ pub fn find(lab: &[Plane; 3], step: f64) -> Underside {
     };
     if !underside.is_whole() {
         let small = [0, 1, 2].map(|c| lab[c].shrink(k as usize));
-        rings.extend(cast_outline(&rings, &small, frame, scale).map(|r| stepped(r, lab, step)));
+        let sized = |r: &Ring, k: f64| Ring {
+            ellipse: r.ellipse.to_scale(k),
+            ..*r
+        };
+        let found: Vec<Ring> = rings.iter().map(|r| sized(r, 1.0 / scale)).collect();
+        if let Some(cast) = cast_outline(&seeds(&found, frame), &small, frame) {
+            let cast = sized(&cast, scale);
+            // It stands in for a like one that the edges draw worse.
+            rings.retain(|r| !is_alike(&r.ellipse, &cast.ellipse) || r.support > cast.support);
+            if !rings.iter().any(|r| is_alike(&r.ellipse, &cast.ellipse)) {
+                rings.push(stepped(cast, lab, step));
+            }
+        }
         rings.sort_by(|a, b| b.ellipse.major.total_cmp(&a.ellipse.major));
     }
     Underside { rings }
@@ -185,38 +202,56 @@ fn stepped(ring: Ring, lab: &[Plane; 3], step: f64) -> Ring {
     }
 }
 
-/// An outline that the rays from one of `rings` (view pixels) agree on. `lab` and `frame` are `scale`
-/// times smaller than the view.
-fn cast_outline(rings: &[Ring], lab: &[Plane; 3], frame: (f64, f64), scale: f64) -> Option<Ring> {
-    let seeds = rings
-        .iter()
-        .filter(|r| r.visible > WHOLE_VISIBLE && r.support > SEED_SUPPORT);
+/// Where rays may begin: rings that are drawn well; where none is, a small circle about the middle of the best-drawn
+/// ring, and of the picture.
+fn seeds(rings: &[Ring], frame: (f64, f64)) -> Vec<Ellipse<View>> {
+    let whole = || rings.iter().filter(|r| r.visible > WHOLE_VISIBLE);
+    let drawn: Vec<Ellipse<View>> = whole()
+        .filter(|r| r.support > SEED_SUPPORT)
+        .map(|r| r.ellipse)
+        .collect();
+    if !drawn.is_empty() {
+        return drawn;
+    }
+    let round = |centre: Point<View>| Ellipse {
+        centre,
+        major: SEED_SIZE * frame.0.max(frame.1),
+        minor: SEED_SIZE * frame.0.max(frame.1),
+        angle: 0.0,
+    };
+    let middle = Point::new(frame.0 / 2.0, frame.1 / 2.0);
+    let best = whole().max_by(|a, b| a.support.total_cmp(&b.support));
+    let best = best.map(|r| round(r.ellipse.centre));
+    best.into_iter().chain([round(middle)]).collect()
+}
+
+/// An outline that the rays from one of `seeds` agree on. All are on the same map, `frame` large.
+fn cast_outline(seeds: &[Ellipse<View>], lab: &[Plane; 3], frame: (f64, f64)) -> Option<Ring> {
     seeds
+        .iter()
         .filter_map(|seed| {
-            let found = outline::around(&seed.ellipse.to_scale(1.0 / scale), lab)?;
-            let seen = (0..SAMPLES)
-                .map(|i| {
-                    found
-                        .ellipse
-                        .at(std::f64::consts::TAU * i as f64 / SAMPLES as f64)
-                        .0
-                })
-                .filter(|p| {
-                    (1.0..frame.0 - 1.0).contains(&p.x) && (1.0..frame.1 - 1.0).contains(&p.y)
-                })
-                .count();
+            let found = outline::around(seed, lab)?;
             let ring = Ring {
-                ellipse: found.ellipse.to_scale(scale),
+                ellipse: found.ellipse,
                 support: found.support,
-                visible: seen as f64 / SAMPLES as f64,
+                visible: seen(&found.ellipse, frame).count() as f64 / SAMPLES as f64,
                 step: 0.0,
                 parting: found.parting,
             };
             let fits = is_base_like(&found.ellipse, frame) && ring.support > CAST_SUPPORT;
-            let fresh = rings.iter().all(|r| !is_alike(&r.ellipse, &ring.ellipse));
-            (fits && fresh).then_some(ring)
+            fits.then_some(ring)
         })
         .max_by(|a, b| a.support.total_cmp(&b.support))
+}
+
+/// Points along an ellipse that lie in the frame, with its normals there.
+fn seen(e: &Ellipse<View>, frame: (f64, f64)) -> impl Iterator<Item = (Point<View>, (f64, f64))> {
+    let e = *e;
+    (0..SAMPLES)
+        .map(move |i| e.at(std::f64::consts::TAU * i as f64 / SAMPLES as f64))
+        .filter(move |(p, _)| {
+            (MARGIN..=frame.0 - MARGIN).contains(&p.x) && (MARGIN..=frame.1 - MARGIN).contains(&p.y)
+        })
 }
 
 fn is_alike(a: &Ellipse<View>, b: &Ellipse<View>) -> bool {
@@ -271,11 +306,7 @@ fn measure(e: &Ellipse<View>, edges: &Edges, frame: (f64, f64)) -> Option<Ring> 
         return None;
     }
     let (mut inside, mut drawn) = (0usize, 0usize);
-    for i in 0..SAMPLES {
-        let (p, normal) = e.at(std::f64::consts::TAU * i as f64 / SAMPLES as f64);
-        if p.x < 2.0 || p.y < 2.0 || p.x > frame.0 - 2.0 || p.y > frame.1 - 2.0 {
-            continue;
-        }
+    for (p, normal) in seen(e, frame) {
         inside += 1;
         drawn += usize::from(edge_near(p, normal, edges).is_some());
     }
@@ -301,13 +332,7 @@ fn edge_near(p: Point<View>, normal: (f64, f64), edges: &Edges) -> Option<Point<
 /// Share of the visible circumference drawn by edges that no ring of `kept` lies on.
 fn fresh(ring: &Ring, kept: &[Ring], edges: &Edges, frame: (f64, f64)) -> f64 {
     let (mut inside, mut drawn) = (0usize, 0usize);
-    for i in 0..SAMPLES {
-        let (p, normal) = ring
-            .ellipse
-            .at(std::f64::consts::TAU * i as f64 / SAMPLES as f64);
-        if p.x < 2.0 || p.y < 2.0 || p.x > frame.0 - 2.0 || p.y > frame.1 - 2.0 {
-            continue;
-        }
+    for (p, normal) in seen(&ring.ellipse, frame) {
         inside += 1;
         let explained = |q: &Point<View>| {
             kept.iter().any(|o| {

@@ -15,8 +15,10 @@ const FROM: f64 = 1.08;
 const TO: f64 = 3.5;
 /// Colour difference (CIE 1976) from what lay before at which a glaze breaks off ...
 const BREAK: f32 = 6.0;
-/// ... for so many steps, one pixel each.
-const LASTING: usize = 2;
+/// ... over this share of so many steps, one pixel each: more than a foot ring is wide, and what a cloth has
+/// of the glaze's own colour does not make up for the rest.
+const LASTING: usize = 9;
+const BROKEN: usize = 7;
 /// Share of each new step in what the glaze is taken to look like: shading changes slowly.
 const FOLLOWED: f32 = 0.25;
 /// Rays drawn for one trial ellipse, trials, and how near (radii) a ray's end lies to its ellipse.
@@ -95,26 +97,32 @@ fn ray(seed: &Ellipse<View>, t: f64, lab: &[Plane; 3]) -> Option<End> {
         inside.then(|| [0, 1, 2].map(|c| lab[c].sample(x, y)))
     };
     let mut glaze = look(at(0))?;
-    let mut broken = 0;
     for step in 1..=length as usize {
         let seen = look(at(step))?;
-        let apart = (0..3)
-            .map(|c| (seen[c] - glaze[c]).powi(2))
-            .sum::<f32>()
-            .sqrt();
-        if apart > BREAK {
-            broken += 1;
-            if broken == LASTING {
-                return Some((at(step + 1 - LASTING), apart));
+        if apart(&seen, &glaze) > BREAK {
+            let beyond: Vec<f32> = (step..step + LASTING)
+                .map_while(|s| look(at(s)))
+                .map(|c| apart(&c, &glaze))
+                .collect();
+            if beyond.len() < LASTING {
+                return None;
+            }
+            if beyond.iter().filter(|&&d| d > BREAK).count() >= BROKEN {
+                let mut beyond = beyond;
+                return Some((at(step), crate::raster::quantile(&mut beyond, 0.5)));
             }
         } else {
-            broken = 0;
             for c in 0..3 {
                 glaze[c] += FOLLOWED * (seen[c] - glaze[c]);
             }
         }
     }
     None
+}
+
+/// Colour difference (CIE 1976).
+fn apart(a: &[f32; 3], b: &[f32; 3]) -> f32 {
+    (0..3).map(|c| (a[c] - b[c]).powi(2)).sum::<f32>().sqrt()
 }
 
 /// The `k`-th of a trial's rays: one from each part of the circle, the same on every machine.
