@@ -78,9 +78,10 @@ enum Layer {
 struct Conv {
     from: usize,
     inputs: usize,
-    side: usize,
-    stride: usize,
-    pad: usize,
+    /// Down and across, as are stride and padding.
+    side: [usize; 2],
+    stride: [usize; 2],
+    pad: [usize; 2],
     relu: bool,
     add: Option<usize>,
     weights: Vec<f32>,
@@ -99,9 +100,9 @@ enum Described {
         from: usize,
         cin: usize,
         cout: usize,
-        k: usize,
-        stride: usize,
-        pad: usize,
+        k: Pair,
+        stride: Pair,
+        pad: Pair,
         relu: bool,
         add: Option<usize>,
     },
@@ -126,6 +127,23 @@ enum Described {
     },
 }
 
+/// One number for both directions, or down and across.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(untagged)]
+enum Pair {
+    Both(usize),
+    Each([usize; 2]),
+}
+
+impl Pair {
+    fn get(self) -> [usize; 2] {
+        match self {
+            Self::Both(n) => [n, n],
+            Self::Each(pair) => pair,
+        }
+    }
+}
+
 /// Smallest value that takes part in the generalised mean.
 const LEAST: f32 = 1e-6;
 
@@ -137,7 +155,8 @@ impl Net {
         let mut numbers = Numbers {
             rest: &bytes[end + 1..],
         };
-        let layers = header.layers.into_iter().map(|d| layer(d, &mut numbers));
+        let layers = header.layers.into_iter().enumerate();
+        let layers = layers.map(|(number, d)| layer(d, number, &mut numbers));
         let layers = layers.collect::<Option<Vec<_>>>()?;
         numbers.rest.is_empty().then_some(Self { layers })
     }
@@ -165,7 +184,21 @@ impl Net {
     }
 }
 
-fn layer(described: Described, numbers: &mut Numbers) -> Option<Layer> {
+/// `number` tensors come before the layer's own: it reads no other ones.
+fn layer(described: Described, number: usize, numbers: &mut Numbers) -> Option<Layer> {
+    let before = |i: usize| i <= number;
+    let known = match &described {
+        Described::Conv { from, add, .. } => before(*from) && add.is_none_or(before),
+        Described::Gem { from, .. } | Described::Unit { from } | Described::Double { from } => {
+            before(*from)
+        }
+        Described::Linear { from, .. } | Described::Join { from } => {
+            from.iter().all(|&i| before(i))
+        }
+    };
+    if !known {
+        return None;
+    }
     Some(match described {
         Described::Conv {
             from,
@@ -179,12 +212,12 @@ fn layer(described: Described, numbers: &mut Numbers) -> Option<Layer> {
         } => Layer::Conv(Conv {
             from,
             inputs: cin,
-            side: k,
-            stride,
-            pad,
+            side: k.get(),
+            stride: stride.get(),
+            pad: pad.get(),
             relu,
             add,
-            weights: numbers.take(cout * cin * k * k)?,
+            weights: numbers.take(cout * cin * k.get().iter().product::<usize>())?,
             bias: numbers.take(cout)?,
         }),
         Described::Gem { from, p } => Layer::Pool { from, power: p },
@@ -215,12 +248,13 @@ impl Numbers<'_> {
 impl Conv {
     fn apply(&self, tensors: &[Tensor], columns: &mut Vec<f32>) -> Tensor {
         let input = &tensors[self.from];
-        let reach = |n: usize| (n + 2 * self.pad - self.side) / self.stride + 1;
-        let (height, width) = (reach(input.height), reach(input.width));
+        let reach =
+            |n: usize, way: usize| (n + 2 * self.pad[way] - self.side[way]) / self.stride[way] + 1;
+        let (height, width) = (reach(input.height, 0), reach(input.width, 1));
         let (pixels, outputs) = (height * width, self.bias.len());
         let mut data = vec![0.0f32; outputs * pixels];
-        let inner = self.inputs * self.side * self.side;
-        if self.side == 1 && self.stride == 1 {
+        let inner = self.inputs * self.side[0] * self.side[1];
+        if self.side == [1, 1] && self.stride == [1, 1] {
             product(&self.weights, &input.data, inner, &mut data, (0, pixels));
         } else {
             // Band by band, so that what is gathered stays near the processor.
@@ -253,37 +287,34 @@ impl Conv {
 
     /// Column (row, column) of the output's `band` of rows holds the pixels under the kernel there.
     fn gather(&self, input: &Tensor, band: Range<usize>, width: usize, columns: &mut Vec<f32>) {
-        columns.resize(
-            self.inputs * self.side * self.side * band.len() * width,
-            0.0,
-        );
+        let [high, wide] = self.side;
+        let (stride, pad) = (self.stride[1], self.pad[1]);
+        columns.resize(self.inputs * high * wide * band.len() * width, 0.0);
         let mut rows = columns.chunks_exact_mut(width);
         for channel in input.data.chunks_exact(input.pixels()) {
-            for ky in 0..self.side {
-                for kx in 0..self.side {
+            for ky in 0..high {
+                for kx in 0..wide {
                     // The outputs whose pixel lies inside the row.
-                    let first = self.pad.saturating_sub(kx).div_ceil(self.stride).min(width);
-                    let end = (input.width + self.pad)
-                        .saturating_sub(kx)
-                        .div_ceil(self.stride);
+                    let first = pad.saturating_sub(kx).div_ceil(stride).min(width);
+                    let end = (input.width + pad).saturating_sub(kx).div_ceil(stride);
                     let last = end.clamp(first, width);
                     for y in band.clone() {
                         // As many rows were made as are visited.
                         let Some(out) = rows.next() else { return };
-                        let at = (y * self.stride + ky).wrapping_sub(self.pad);
+                        let at = (y * self.stride[0] + ky).wrapping_sub(self.pad[0]);
                         if at >= input.height || first == last {
                             out.fill(0.0);
                             continue;
                         }
                         let line = &channel[at * input.width..(at + 1) * input.width];
-                        let line = &line[first * self.stride + kx - self.pad..];
+                        let line = &line[first * stride + kx - pad..];
                         out[..first].fill(0.0);
                         out[last..].fill(0.0);
                         let inside = &mut out[first..last];
-                        if self.stride == 1 {
+                        if stride == 1 {
                             inside.copy_from_slice(&line[..last - first]);
                         } else {
-                            let taken = line.iter().step_by(self.stride);
+                            let taken = line.iter().step_by(stride);
                             inside.iter_mut().zip(taken).for_each(|(o, v)| *o = *v);
                         }
                     }
@@ -368,8 +399,8 @@ fn unit(input: &[f32]) -> Vec<f32> {
 mod tests {
     use super::*;
 
-    fn conv(side: usize, stride: usize, pad: usize) -> Conv {
-        let weights = (0..3 * 2 * side * side)
+    fn conv(side: [usize; 2], stride: [usize; 2], pad: [usize; 2]) -> Conv {
+        let weights = (0..3 * 2 * side[0] * side[1])
             .map(|i| ((i * 7) % 5) as f32 - 2.0)
             .collect();
         Conv {
@@ -395,7 +426,15 @@ mod tests {
             width: w,
             data,
         };
-        for (side, stride, pad) in [(3, 1, 1), (3, 2, 1), (1, 1, 0), (5, 2, 2)] {
+        let both = |s: usize, k: usize, p: usize| ([s, s], [k, k], [p, p]);
+        for (side, stride, pad) in [
+            both(3, 1, 1),
+            both(3, 2, 1),
+            both(1, 1, 0),
+            both(5, 2, 2),
+            ([4, 3], [1, 1], [0, 1]),
+            ([3, 5], [2, 1], [1, 2]),
+        ] {
             let c = conv(side, stride, pad);
             let got = c.apply(std::slice::from_ref(&input), &mut Vec::new());
             for o in 0..3 {
@@ -403,22 +442,23 @@ mod tests {
                     for x in 0..got.width {
                         let mut want = c.bias[o];
                         for i in 0..2 {
-                            for ky in 0..side {
-                                for kx in 0..side {
+                            for ky in 0..side[0] {
+                                for kx in 0..side[1] {
                                     let (yy, xx) = (
-                                        (y * stride + ky) as isize - pad as isize,
-                                        (x * stride + kx) as isize - pad as isize,
+                                        (y * stride[0] + ky) as isize - pad[0] as isize,
+                                        (x * stride[1] + kx) as isize - pad[1] as isize,
                                     );
                                     if yy < 0 || xx < 0 || yy >= h as isize || xx >= w as isize {
                                         continue;
                                     }
                                     let v = input.data[(i * h + yy as usize) * w + xx as usize];
-                                    want += v * c.weights[((o * 2 + i) * side + ky) * side + kx];
+                                    want +=
+                                        v * c.weights[((o * 2 + i) * side[0] + ky) * side[1] + kx];
                                 }
                             }
                         }
                         let is = got.data[(o * got.height + y) * got.width + x];
-                        assert!((is - want).abs() < 1e-3, "{side} {stride}: {is} {want}");
+                        assert!((is - want).abs() < 1e-3, "{side:?} {stride:?}: {is} {want}");
                     }
                 }
             }
@@ -431,5 +471,7 @@ mod tests {
         assert!(Net::read(bytes).is_some());
         assert!(Net::read(&bytes[..bytes.len() - 1]).is_none());
         assert!(Net::read(b"no weights").is_none());
+        let later = br#"{"layers":[{"op":"unit","from":1}]}"#;
+        assert!(Net::read(&[later, b"\n".as_slice()].concat()).is_none());
     }
 }
