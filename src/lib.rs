@@ -23,6 +23,7 @@ pub mod raster;
 pub mod references;
 pub mod report;
 pub mod shortlist;
+pub mod strangers;
 pub mod underside;
 pub mod verdict;
 pub mod view;

@@ -35,6 +35,10 @@ pub(super) enum Command {
     Match(MatchArgs),
     /// Sort photos into piles by what is to be done with them, and move none.
     Sort(super::sort::SortArgs),
+    /// Group the marks that the library does not know by which are one mark.
+    Strangers(super::strangers::StrangersArgs),
+    /// Make a family of marks that you know now, or list the families.
+    Library(super::library::LibraryArgs),
     /// Read the date codes of marks, to be confirmed, and keep nothing.
     Read(super::read::ReadArgs),
     /// Tell what the answer about a photo rests on, and keep nothing.

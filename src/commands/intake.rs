@@ -63,12 +63,12 @@ pub(super) struct IntakeArgs {
 
 /// What became of the files.
 #[derive(Debug, Default)]
-struct Tally {
+pub(super) struct Tally {
     new: usize,
     known: usize,
     moved: usize,
     copies: usize,
-    looked_at: usize,
+    pub(super) looked_at: usize,
     unreadable: usize,
 }
 
@@ -133,7 +133,7 @@ pub(super) fn take_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Outcom
         .add_lot(now(), intake.lot, intake.date, intake.place)?;
     let key = opened.key();
     let mut tally = Tally::default();
-    let stopped = each_photo(opened, intake, &key, photos, &mut tally)?;
+    let stopped = each_photo(opened, intake.lot, &key, photos, intake.jobs, &mut tally)?;
     let sheet = opened.sheet(intake.lot, &key)?;
     summary(opened, intake, &tally, &sheet)?;
     if stopped {
@@ -177,14 +177,15 @@ fn photos_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Vec<PathBuf>, F
 }
 
 /// Looks at each photo and keeps what was found, one after the other; true where interrupted.
-fn each_photo(
+pub(super) fn each_photo(
     opened: &mut Opened,
-    intake: &Intake<'_>,
+    lot: &str,
     key: &CacheKey,
     photos: Vec<PathBuf>,
+    jobs: usize,
     tally: &mut Tally,
 ) -> Result<bool, Failure> {
-    let references = opened.references(intake.jobs);
+    let references = opened.references(jobs);
     let answered = Mutex::new(opened.cache.answered(key)?);
     let (codes, lost) = told_codes(&opened.library);
     opened.gaps |= lost;
@@ -202,7 +203,7 @@ fn each_photo(
     let bar = progress(photos.len());
     // What was not begun when the person asked to stop is left for the next run.
     let work = |path: PathBuf| (!interrupted()).then(|| look(&path, &seeing));
-    let stopped = in_order(photos, intake.jobs, work, |result| {
+    let stopped = in_order(photos, jobs, work, |result| {
         let looked = match result {
             Ok(Some(looked)) => looked,
             Ok(None) => return ControlFlow::Break(Ok(())),
@@ -218,7 +219,7 @@ fn each_photo(
             let name = readable_path(&looked.path);
             bar.suspend(|| error(&format!("{name}: {failure}")));
         }
-        match keep(opened, intake.lot, key, &looked, tally) {
+        match keep(opened, lot, key, &looked, tally) {
             Ok(()) => ControlFlow::Continue(()),
             Err(failed) => ControlFlow::Break(Err(failed)),
         }
@@ -268,7 +269,7 @@ fn keep(
     Ok(())
 }
 
-fn progress(photos: usize) -> ProgressBar {
+pub(super) fn progress(photos: usize) -> ProgressBar {
     let bar = ProgressBar::new(photos as u64);
     let style = "{pos}/{len} photos  {wide_bar}  {per_sec}, {eta} left";
     if let Ok(style) = ProgressStyle::with_template(style) {
@@ -354,6 +355,10 @@ fn told_repeats(repeats: &[(usize, usize)], sheet: &Sheet) -> Vec<String> {
 fn next_steps(opened: &Opened, intake: &Intake<'_>, sheet: &Sheet) -> Vec<String> {
     let page = format!("{}.html", report::file_stem(intake.lot));
     let mut steps = vec![opened.command(&["report", intake.lot, "--html", &page])];
+    let unknown = sheet.rows.iter().filter(|r| r.holds == Verdict::Unknown);
+    if unknown.count() > 1 {
+        steps.push(opened.command(&["strangers", "--html", "strangers.html"]));
+    }
     let open = sheet.rows.iter().find(|r| r.holds == Verdict::Choose);
     if let Some((row, family)) = open.and_then(|r| Some((r, r.family.as_deref()?))) {
         let photo = sheet.shot(row).hash.short();

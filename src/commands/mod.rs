@@ -8,17 +8,22 @@ mod decide;
 mod demo;
 mod each;
 mod explain;
+mod gathered;
 mod init;
 mod intake;
 mod interrupt;
+mod library;
 mod look;
+mod match_again;
 mod matching;
+mod new_family;
 mod opened;
 mod read;
 mod rebuild;
 mod reporting;
 mod rounding;
 mod sort;
+mod strangers;
 mod subject;
 mod table;
 
@@ -86,6 +91,8 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Confirm(args) => confirm::run(&args),
         Command::Match(args) => matching::run(&args),
         Command::Sort(args) => sort::run(&args),
+        Command::Library(args) => library::run(&args),
+        Command::Strangers(args) => strangers::run(&args),
         Command::Read(args) => read::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Date(args) => date::run(&args),

@@ -36,7 +36,8 @@ impl Subject {
         Self::of(opened, photo).map_err(Failure::from)
     }
 
-    fn of(opened: &Opened, photo: ContentHash) -> Result<Self, WorkspaceError> {
+    /// A photo by its content.
+    pub(super) fn of(opened: &Opened, photo: ContentHash) -> Result<Self, WorkspaceError> {
         let answered = opened.cache.answer(&photo, &opened.key())?;
         let places = opened.workspace.sightings_of(&photo)?;
         Ok(Self {

@@ -75,7 +75,7 @@ pub fn add_exemplar(
     write(&path, &document.to_string())
 }
 
-fn set_image(
+pub(super) fn set_image(
     document: &mut DocumentMut,
     file: &str,
     quad: Option<Quad<Photo>>,

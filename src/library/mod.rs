@@ -6,6 +6,7 @@
 
 mod cache;
 mod codes;
+mod create;
 mod edit;
 mod edtf;
 mod id;
@@ -20,6 +21,7 @@ mod tests;
 
 pub use cache::{ExemplarCache, FileCache};
 pub use codes::{CODES_FILE, CodeSchemes, bounds, code_book, code_sources, load_code_schemes};
+pub use create::{NewExemplar, write_family};
 pub use edit::{EditError, add_exemplar, create_family};
 pub use edtf::Edtf;
 pub use id::{FamilyId, LINES, NotAnId};

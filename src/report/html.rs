@@ -339,7 +339,7 @@ fn unattached(sheet: &Sheet) -> Markup {
     }
 }
 
-fn image(figure: &Figure, alt: &str) -> Markup {
+pub(super) fn image(figure: &Figure, alt: &str) -> Markup {
     let data = STANDARD.encode(&figure.jpeg);
     markup! {
         img src={ "data:image/jpeg;base64," (data) } alt=(alt)
@@ -348,7 +348,7 @@ fn image(figure: &Figure, alt: &str) -> Markup {
 }
 
 /// A probability whose sign stays on the line of its number.
-fn share(probability: f64) -> String {
+pub(super) fn share(probability: f64) -> String {
     per_cent(probability).replace(' ', "\u{a0}")
 }
 

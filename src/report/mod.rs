@@ -8,6 +8,7 @@ mod evidence;
 pub mod frame;
 mod html;
 mod piles;
+mod strangers;
 mod table;
 mod text;
 mod words;
@@ -22,6 +23,7 @@ pub use codes::{code_quad, readings, say_against, say_look, say_made, say_readin
 pub use evidence::say_evidence;
 pub use html::{Figure, RowPictures, html};
 pub use piles::{AgainRow, Pile, again_page};
+pub use strangers::{Likely, StrangerGroup, StrangerMark, strangers_page, write_strangers};
 pub use table::write_csv;
 pub use text::write_text;
 pub use words::{

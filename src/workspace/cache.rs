@@ -28,6 +28,14 @@ const SCHEMA: &str = "
     CREATE TABLE thumbnail (photo TEXT PRIMARY KEY, jpeg BLOB NOT NULL) STRICT;
 ";
 
+/// Added later: a cache that lacks it gets it and keeps the rest.
+const COMPARED: &str = "
+    CREATE TABLE IF NOT EXISTS compared (key TEXT PRIMARY KEY, pairs TEXT NOT NULL) STRICT;
+";
+
+/// Comparisons of unknown marks that are kept: those of all lots, and of a few single ones.
+const COMPARED_KEPT: u32 = 4;
+
 const BUSY_TIMEOUT: Duration = Duration::from_secs(30);
 
 /// What an answer depends on besides the photo.
@@ -226,6 +234,41 @@ impl Cache {
         }))
     }
 
+    /// What unknown marks were found to say of each other, as text, under the key it was kept by.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn compared(&self, key: &str) -> Result<Option<String>, WorkspaceError> {
+        self.connection
+            .prepare_cached("SELECT pairs FROM compared WHERE key = ?1")
+            .and_then(|mut q| q.query_row([key], |r| r.get(0)).optional())
+            .map_err(self.failed())
+    }
+
+    /// Keeps that, and drops the oldest ones.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn keep_compared(&mut self, key: &str, pairs: &str) -> Result<(), WorkspaceError> {
+        let failed = self.failed();
+        let mut keep = || -> rusqlite::Result<()> {
+            let t = self
+                .connection
+                .transaction_with_behavior(TransactionBehavior::Immediate)?;
+            t.execute(
+                "INSERT OR REPLACE INTO compared VALUES (?1, ?2)",
+                [key, pairs],
+            )?;
+            t.execute(
+                "DELETE FROM compared WHERE rowid NOT IN
+                     (SELECT rowid FROM compared ORDER BY rowid DESC LIMIT ?1)",
+                [COMPARED_KEPT],
+            )?;
+            t.commit()
+        };
+        keep().map_err(failed)
+    }
+
     /// The photo, small, as JPEG.
     ///
     /// # Errors
@@ -255,6 +298,7 @@ fn connect(path: &Path) -> rusqlite::Result<(Connection, bool)> {
         t.execute_batch(SCHEMA)?;
         t.pragma_update(None, "user_version", VERSION)?;
     }
+    t.execute_batch(COMPARED)?;
     t.commit()?;
     Ok((connection, emptied))
 }

@@ -16,6 +16,7 @@ mod photos;
 mod read;
 mod report;
 mod sort;
+mod strangers;
 mod support;
 mod workspace;
 mod workspace_folder;

@@ -3,7 +3,7 @@
 import sys
 import unittest
 
-from . import codes, figures, share, table
+from . import codes, figures, share, strangers, table
 from .answers import from_row
 from .intervals import calibration_error, equal_mass_bins, wilson
 from .quads import overlap
@@ -24,6 +24,15 @@ def said(photo: str, verdict: str, *ranked: tuple[str, float], mark: str | None 
     stages = [{"stage": "decode", "ms": 4.0}, {"stage": "ink", "ms": 6.0}]
     row = {"photo": f"photos/{photo}", "verdict": verdict, "marks": marks if ranked else []}
     return from_row({**row, "elapsed_ms": 10.0, "stages": stages})
+
+
+class Strangers(unittest.TestCase):
+    def test_b_cubed_of_a_group_split_in_two_and_one_that_slipped_in(self):
+        design = {"a": "x", "b": "x", "c": "x", "d": "y"}
+        figures = strangers.b_cubed([["a", "b"], ["c", "d"]], design)
+        # Precision 1, 1, 1/2, 1/2; recall 2/3, 2/3, 1/3, 1.
+        self.assertEqual((figures["precision"], figures["recall"]), (0.75, 0.6667))
+        self.assertEqual(figures["with_companions"]["recall"], 0.5556)
 
 
 class Scoring(unittest.TestCase):

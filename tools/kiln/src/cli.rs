@@ -55,12 +55,15 @@ struct LotArgs {
     /// Where the lot is written.
     #[arg(long)]
     out: PathBuf,
-    /// Photos of marks that the library has nothing like.
+    /// Marks that the library has nothing like.
     #[arg(long, default_value_t = 0)]
     unknown: usize,
-    /// Photos of marks that differ from a family of the library in one line.
+    /// Marks that differ from a family of the library in one line.
     #[arg(long, default_value_t = 0)]
     unknown_siblings: usize,
+    /// Photos of each of these marks.
+    #[arg(long, default_value_t = 1)]
+    shots: usize,
     /// Photos of unmarked undersides.
     #[arg(long, default_value_t = 0)]
     bare: usize,
@@ -170,6 +173,7 @@ fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
         families: args.families,
         unknown: args.unknown,
         unknown_siblings: args.unknown_siblings,
+        shots: args.shots,
         bare: args.bare,
         tops: args.tops,
         extras: args.extras,

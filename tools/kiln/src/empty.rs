@@ -151,6 +151,7 @@ pub fn photograph(
         condition: Condition::Good,
         severity,
         family: None,
+        design: None,
         variant: None,
         group: None,
         siblings: Vec::new(),

@@ -171,6 +171,16 @@ fn member(head: &Family, k: usize, by_sign: bool, namer: &mut Namer, rng: &mut R
 }
 
 impl Family {
+    /// Which mark this is. A mark outside the library is called by what it says: two that were drawn apart
+    /// and came out the same are one.
+    pub fn design_name(&self) -> String {
+        match (self.in_library, self.group) {
+            (true, _) => self.id.clone(),
+            (false, Some(group)) => format!("sibling {group}: {}", self.name),
+            (false, None) => format!("stranger: {}", self.name),
+        }
+    }
+
     /// Turns the mark into one pressed into or raised from the clay, without ink.
     pub fn press(&mut self, rng: &mut Rng) {
         self.means = if rng.chance(0.6) {

@@ -48,6 +48,8 @@ pub struct LotSettings {
     pub families: usize,
     pub unknown: usize,
     pub unknown_siblings: usize,
+    /// Photos of each mark of these two kinds.
+    pub shots: usize,
     pub bare: usize,
     pub tops: usize,
     pub extras: bool,
@@ -172,10 +174,12 @@ fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
         (Kind::UnknownSibling, &families.siblings),
     ] {
         for (i, f) in list.iter().enumerate() {
-            jobs.push(Job::Marked(
-                order(kind, Condition::SEVEN[i % 7], i / 7, f),
-                f,
-            ));
+            for k in 0..settings.shots.max(1) {
+                // Further shots go on in the same two cycles.
+                let at = i + k;
+                let order = order(kind, Condition::SEVEN[at % 7], i / 7 + k, f);
+                jobs.push(Job::Marked(order, f));
+            }
         }
     }
     let level = |i: usize| Severity::ALL[i % 3];
@@ -304,4 +308,56 @@ pub fn write_file(path: &Path, bytes: &[u8]) -> Result<(), LotError> {
             path: path.to_path_buf(),
             source,
         })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tests::family;
+
+    fn stranger(line: &str, group: Option<usize>) -> Family {
+        Family {
+            name: format!("Wick {line}"),
+            group,
+            in_library: false,
+            ..family(1)
+        }
+    }
+
+    #[test]
+    fn each_unknown_mark_is_shot_as_often_as_asked() {
+        let families = Families {
+            known: Vec::new(),
+            siblings: vec![stranger("fern", Some(2)), stranger("fern", Some(2))],
+            strangers: vec![stranger("fern", None)],
+        };
+        let settings = LotSettings {
+            split: Split::Tune,
+            seed: 1,
+            families: 0,
+            unknown: 1,
+            unknown_siblings: 2,
+            shots: 3,
+            bare: 0,
+            tops: 0,
+            extras: false,
+            known: true,
+            codes: false,
+            every: 1,
+            only: Vec::new(),
+        };
+        let mut designs: BTreeMap<String, usize> = BTreeMap::new();
+        let mut conditions = Vec::new();
+        for job in jobs(&settings, &families) {
+            let Job::Marked(order, family) = job else {
+                panic!("only marks were asked for");
+            };
+            *designs.entry(family.design_name()).or_default() += 1;
+            conditions.push(order.condition);
+        }
+        // Siblings that came out the same are one mark.
+        let wanted = [("sibling 2: Wick fern", 6), ("stranger: Wick fern", 3)];
+        assert_eq!(designs, wanted.map(|(n, k)| (n.to_string(), k)).into());
+        assert_eq!(conditions[..3], Condition::SEVEN[..3]);
+    }
 }

@@ -30,6 +30,7 @@ pub fn truth_of(
         condition: order.condition,
         severity: order.severity,
         family: family.in_library.then(|| family.id.clone()),
+        design: Some(family.design_name()),
         variant: None,
         group: family.group,
         siblings: order.siblings.clone(),

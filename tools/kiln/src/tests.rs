@@ -37,7 +37,7 @@ fn artwork() -> Artwork {
     }
 }
 
-fn family(seed: u64) -> Family {
+pub(crate) fn family(seed: u64) -> Family {
     Family {
         id: "wick/tower".to_string(),
         name: "Wick".to_string(),

@@ -103,6 +103,8 @@ pub struct Truth {
     pub condition: Condition,
     pub severity: Severity,
     pub family: Option<String>,
+    /// Which mark it is, in the library or not: equal for photos of one mark and only for those.
+    pub design: Option<String>,
     pub variant: Option<String>,
     pub group: Option<usize>,
     /// Families of the library that share all but the deciding parts.

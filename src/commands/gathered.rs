@@ -1,0 +1,244 @@
+//! The marks that the library does not know, from all lots, and which of them are one mark.
+
+use std::collections::BTreeSet;
+use std::ops::ControlFlow;
+
+use super::intake::progress;
+use super::opened::Opened;
+use super::{Failure, hint, warning};
+use crate::answer::{MarkAnswer, Verdict};
+use crate::decision::{ContentHash, Region};
+use crate::geometry::{Homography, Photo, Quad};
+use crate::in_order::in_order;
+use crate::photo::{self, DecodeLimits, UprightPhoto};
+use crate::references::{PreparedExemplar, prepare_exemplar};
+use crate::report::frame::Crop;
+use crate::report::{Row, Sheet};
+use crate::strangers::{self, Grouping, Pair, Seen, Weights};
+use crate::workspace::{KeptCrop, readable};
+
+/// A mark that the library does not know.
+pub(super) struct Stranger {
+    pub(super) photo: ContentHash,
+    /// File name of the photo, readable.
+    pub(super) name: String,
+    pub(super) lot: String,
+    /// Its place among the marks of the photo, from 0.
+    pub(super) mark: usize,
+    pub(super) marks_in_photo: usize,
+    /// Where it is in the photo.
+    pub(super) quad: Quad<Photo>,
+    /// Blur over the mark's size, both in pixels of the photo.
+    pub(super) blur: Option<f64>,
+}
+
+impl Stranger {
+    fn of(sheet: &Sheet, row: &Row) -> Option<Self> {
+        let (mark, at) = (sheet.mark(row)?, row.mark?);
+        let shot = sheet.shot(row);
+        let quality = sheet.quality(row).filter(|q| q.scale > 0.0);
+        is_open(row, mark).then(|| Self {
+            photo: shot.hash.clone(),
+            name: shot.name.clone(),
+            lot: sheet.lot.clone(),
+            mark: at,
+            marks_in_photo: row.marks_in_photo,
+            quad: Quad::from_array(mark.quad),
+            blur: quality.map(|q| q.sharpness / q.scale),
+        })
+    }
+}
+
+/// Whether a mark is unknown, or most probably so while a few families may still fit.
+fn is_open(row: &Row, mark: &MarkAnswer) -> bool {
+    let likeliest = mark.candidates.iter().map(|c| c.probability);
+    match row.holds {
+        Verdict::Unknown => true,
+        Verdict::Choose => mark.none > likeliest.fold(mark.rest, f64::max),
+        _ => false,
+    }
+}
+
+/// All of them, the earliest seen first, and their groups.
+pub(super) struct Gathered {
+    pub(super) marks: Vec<Stranger>,
+    pub(super) pairs: Vec<Pair>,
+    pub(super) grouping: Grouping,
+}
+
+impl Gathered {
+    /// Gathers the unknown marks of the `lots`, or of all where none is named, and groups them.
+    pub(super) fn new(opened: &mut Opened, lots: &[String], jobs: usize) -> Result<Self, Failure> {
+        let marks = gather(opened, lots)?;
+        let key = key(&marks);
+        let kept = opened.cache.compared(&key)?;
+        let known = kept.and_then(|text| serde_json::from_str::<Vec<Pair>>(&text).ok());
+        let pairs = match known {
+            Some(pairs) => pairs,
+            None => {
+                let pairs = compare(opened, &marks, jobs)?;
+                let text = serde_json::to_string(&pairs).unwrap_or_default();
+                opened.cache.keep_compared(&key, &text)?;
+                pairs
+            }
+        };
+        Ok(Self {
+            grouping: strangers::group(marks.len(), &pairs),
+            marks,
+            pairs,
+        })
+    }
+
+    /// The name of a group: that of its first mark, so that it stays when later photos join.
+    pub(super) fn name(&self, group: usize) -> String {
+        let first = &self.marks[self.grouping.groups[group].marks[0]];
+        strangers::short_name(first.photo.as_str(), first.mark)
+    }
+
+    /// The groups whose name is or begins with this.
+    pub(super) fn called(&self, text: &str) -> Vec<usize> {
+        let groups = 0..self.grouping.groups.len();
+        groups.filter(|&g| self.name(g).starts_with(text)).collect()
+    }
+}
+
+fn gather(opened: &Opened, lots: &[String]) -> Result<Vec<Stranger>, Failure> {
+    let names: Vec<String> = match lots.is_empty() {
+        true => opened
+            .workspace
+            .lots()?
+            .into_iter()
+            .map(|l| l.name)
+            .collect(),
+        false => lots.to_vec(),
+    };
+    let key = opened.key();
+    let mut found: Vec<Stranger> = Vec::new();
+    let (mut seen, mut old) = (BTreeSet::new(), BTreeSet::new());
+    for lot in &names {
+        let sheet = opened.sheet(lot, &key)?;
+        // In the order in which the photos were taken in: later ones come behind the earlier.
+        let mut rows: Vec<&Row> = sheet.rows.iter().collect();
+        rows.sort_by_key(|r| (r.shot, r.mark));
+        for row in rows {
+            let shot = sheet.shot(row);
+            if !shot.current {
+                old.insert(shot.hash.clone());
+            }
+            let stranger = Stranger::of(&sheet, row);
+            found.extend(stranger.filter(|s| seen.insert((s.photo.clone(), s.mark))));
+        }
+    }
+    if !old.is_empty() {
+        warning(&format!(
+            "{} answered with an earlier library, or not at all",
+            crate::report::photos(old.len())
+        ));
+        hint(&"the intake of their folder, run again, looks at them with the library of today");
+    }
+    Ok(found)
+}
+
+/// What the comparison of these marks depends on.
+fn key(marks: &[Stranger]) -> String {
+    let mut hasher = blake3::Hasher::new();
+    let engine = crate::identify::engine_version();
+    let weights = Weights::among(marks.len());
+    hasher.update(format!("{engine} {weights:?}\n").as_bytes());
+    for m in marks {
+        let region = Region::new(&m.quad);
+        hasher.update(format!("{} {} {region}\n", m.photo, m.mark).as_bytes());
+    }
+    hasher.finalize().to_hex().to_string()
+}
+
+/// Prepares every mark, then looks at each beside the others. One picture a thread is in memory at a time.
+fn compare(opened: &Opened, marks: &[Stranger], jobs: usize) -> Result<Vec<Pair>, Failure> {
+    let bar = progress(marks.len());
+    let mut prepared: Vec<PreparedExemplar> = Vec::new();
+    let prepare = |crop: Option<(KeptCrop, Quad<Photo>)>| {
+        let (picture, quad) = straight(&crop?)?;
+        Some(prepare_exemplar(&picture, Some(quad)))
+    };
+    // Which of the marks each prepared one is: a picture that cannot be read is left out.
+    let mut of: Vec<usize> = Vec::new();
+    each(crops(opened, marks), jobs, prepare, |at, made| {
+        bar.inc(1);
+        if let Some(made) = made {
+            prepared.push(made);
+            of.push(at);
+        }
+    })?;
+    bar.finish_and_clear();
+    let references = strangers::references(prepared);
+    let mut seen: Vec<Seen> = Vec::new();
+    let present: Vec<&Stranger> = of.iter().map(|&at| &marks[at]).collect();
+    let work = |(own, crop): (usize, Option<(KeptCrop, Quad<Photo>)>)| {
+        let (picture, quad) = straight(&crop?)?;
+        Some(strangers::compare(&picture, &quad, own, &references))
+    };
+    let bar = progress(of.len());
+    let with_own = crops(opened, present).enumerate();
+    each(with_own, jobs, work, |_, looked| {
+        bar.inc(1);
+        seen.extend(looked.into_iter().flatten());
+    })?;
+    bar.finish_and_clear();
+    let missing = marks.len() - of.len();
+    if missing > 0 {
+        warning(&format!(
+            "{missing} of the marks have no picture kept and stay alone"
+        ));
+        hint(&"delete cache.db and run the intakes again, with the photos at hand");
+    }
+    let mut pairs = strangers::pairs(&seen, Weights::among(marks.len()));
+    for pair in &mut pairs {
+        (pair.a, pair.b) = (of[pair.a], of[pair.b]);
+    }
+    Ok(pairs)
+}
+
+/// Works on all items and hands the results on in order, with their numbers.
+fn each<T: Send, R: Send>(
+    items: impl IntoIterator<Item = T>,
+    jobs: usize,
+    work: impl Fn(T) -> Option<R> + Sync,
+    mut hand_on: impl FnMut(usize, Option<R>),
+) -> Result<(), Failure> {
+    let mut at = 0;
+    in_order(items, jobs, work, |result| {
+        // A picture on which a stage fails is as good as none.
+        hand_on(at, result.ok().flatten());
+        at += 1;
+        ControlFlow::<()>::Continue(())
+    })
+    .map_err(|e| Failure::new(&format!("no threads to work with: {e}"), None))?;
+    Ok(())
+}
+
+/// The kept crops of marks, read as they are asked for, each with its mark's place in the photo.
+pub(super) fn crops<'a>(
+    opened: &'a Opened,
+    marks: impl IntoIterator<Item = &'a Stranger> + 'a,
+) -> impl Iterator<Item = Option<(KeptCrop, Quad<Photo>)>> + 'a {
+    marks.into_iter().map(|m| {
+        let kept = opened.cache.crop(&m.photo, m.mark).ok().flatten();
+        kept.map(|crop| (crop, m.quad))
+    })
+}
+
+/// A kept crop as a picture of its own, and where its mark is in it.
+pub(super) fn straight(crop: &(KeptCrop, Quad<Photo>)) -> Option<(UprightPhoto, Quad<Photo>)> {
+    let picture = photo::read_photo(&crop.0.jpeg, &DecodeLimits::default()).ok()?;
+    let (w, h) = picture.pixels.dimensions();
+    let corners = Quad::<Crop>::upright(0.0, 0.0, f64::from(w), f64::from(h));
+    let to_crop = Homography::between(&crop.0.region.quad(), &corners)?;
+    let quad = to_crop.apply_quad(&crop.1)?;
+    Some((picture, Quad::from_array(quad.to_array())))
+}
+
+/// A group, and what else it could be, for a message.
+pub(super) fn told(gathered: &Gathered, groups: &[usize]) -> String {
+    let names: Vec<String> = groups.iter().map(|&g| gathered.name(g)).collect();
+    readable(&names.join(", "))
+}

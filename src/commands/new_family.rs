@@ -1,0 +1,355 @@
+//! `library new`: a family made of marks that the library did not know.
+
+use std::num::NonZeroUsize;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::gathered::{Gathered, Stranger, crops, straight, told};
+use super::match_again::match_again;
+use super::opened::{Opened, Remarks, now};
+use super::subject::{Subject, Whole};
+use super::{Failure, Outcome, print};
+use crate::decision::{Certainty, ContentHash, Statement, Topic};
+use crate::geometry::{Photo, Quad};
+use crate::library::{FamilyId, NewExemplar, write_family};
+use crate::report::{file_stem, frame};
+use crate::strangers::{exemplars, turned};
+use crate::workspace::{KeptCrop, Said, readable, readable_path};
+
+/// What `library new` is asked to do.
+#[derive(Debug, Args)]
+pub(super) struct NewArgs {
+    /// The new family: MAKER/MARK, two folder names; the maker `unattributed` where nobody knows it
+    #[arg(value_name = "ID")]
+    id: String,
+
+    /// A group that `footring strangers` told, or photos: a path, a file name in a lot, the first digits of
+    /// a hash
+    #[arg(long, value_name = "GROUP|PHOTO", required = true, num_args = 1..)]
+    from: Vec<PathBuf>,
+
+    /// What to call the mark [default: the second name of the id]
+    #[arg(long, value_name = "NAME")]
+    name: Option<String>,
+
+    /// By how many degrees the picture is to be turned clockwise to be read
+    #[arg(
+        long,
+        value_name = "DEGREES",
+        default_value = "0",
+        allow_negative_numbers = true
+    )]
+    turn: f64,
+
+    /// The workspace [default: the nearest one from the current folder upward]
+    #[arg(long, value_name = "DIR")]
+    workspace: Option<PathBuf>,
+
+    /// Photos worked on at the same time [default: one a core]
+    #[arg(long, value_name = "N")]
+    jobs: Option<NonZeroUsize>,
+}
+
+/// JPEG quality of exemplars that had to be turned: as that of the kept crops.
+const EXEMPLAR_QUALITY: u8 = 92;
+
+/// A mark that becomes an exemplar.
+struct Chosen {
+    photo: ContentHash,
+    name: String,
+    lot: String,
+    mark: usize,
+    crop: (KeptCrop, Quad<Photo>),
+    /// Radians by which its picture is to be turned clockwise to lie like the first one's.
+    turn: f64,
+}
+
+pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
+    let mut opened = Opened::new(args.workspace.as_deref(), Remarks::Errors)?;
+    let id = FamilyId::parse(&args.id).map_err(|e| Failure::new(&e, None))?;
+    refuse_taken(&opened, &id)?;
+    if !args.turn.is_finite() {
+        return Err(Failure::new(&"--turn is no number of degrees", None));
+    }
+    let jobs = super::intake::jobs(args.jobs);
+    let chosen = chosen(&mut opened, &args.from, jobs)?;
+    let name = args.name.clone().unwrap_or_else(|| plain_name(&id));
+    let pictures = chosen
+        .iter()
+        .map(|c| picture(c, args.turn.to_radians()))
+        .collect::<Option<Vec<NewExemplar>>>()
+        .ok_or_else(|| Failure::new(&"a kept crop cannot be read", Some(anew())))?;
+    let folder = write_family(&opened.workspace.library(), &id, &name, &numbered(pictures))
+        .map_err(|e| Failure::new(&e, None))?;
+    print(|out| {
+        writeln!(
+            out,
+            "{id}: {} in {}",
+            exemplars_word(chosen.len()),
+            readable_path(&folder)
+        )
+    })?;
+    for one in &chosen {
+        decide(&mut opened, one, &id)?;
+    }
+    drop(opened);
+    let own = chosen.into_iter().map(|c| c.photo).collect();
+    match_again(args.workspace.as_deref(), &id, &own, jobs)
+}
+
+fn exemplars_word(count: usize) -> String {
+    match count {
+        1 => "1 exemplar".to_owned(),
+        n => format!("{n} exemplars"),
+    }
+}
+
+/// `crown-over-bird` as `Crown over bird`.
+fn plain_name(id: &FamilyId) -> String {
+    let words = id.family().replace('-', " ");
+    let mut letters = words.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    first.unwrap_or_default() + letters.as_str()
+}
+
+fn refuse_taken(opened: &Opened, id: &FamilyId) -> Result<(), Failure> {
+    let Some(family) = opened.library.find(id) else {
+        return Ok(());
+    };
+    let why = match family.id == *id {
+        true => format!("the library has a family `{id}` already"),
+        false => format!(
+            "`{id}` is what the family `{}` was called before",
+            family.id
+        ),
+    };
+    let folder = family.id.folder(&opened.workspace.library());
+    let next = format!(
+        "put more pictures of it into {}, or choose another id",
+        readable_path(&folder)
+    );
+    Err(Failure::new(&why, Some(next)))
+}
+
+/// The marks that become exemplars: the best of a group, and every photo that was named.
+fn chosen(opened: &mut Opened, from: &[PathBuf], jobs: usize) -> Result<Vec<Chosen>, Failure> {
+    let named: Vec<Option<ContentHash>> = from
+        .iter()
+        .map(|text| opened.workspace.find_photo(text).ok())
+        .collect();
+    // A single photo needs no groups; of several, the groups tell how they are turned to one another.
+    let lone = from.len() == 1 && named[0].is_some();
+    let gathered = match lone {
+        true => None,
+        false => Some(Gathered::new(opened, &[], jobs)?),
+    };
+    let mut found: Vec<Chosen> = Vec::new();
+    for (text, photo) in from.iter().zip(named) {
+        let more = match photo {
+            Some(photo) => vec![of_photo(opened, gathered.as_ref(), photo)?],
+            None => of_group(opened, gathered.as_ref(), text)?,
+        };
+        for one in more {
+            if !found
+                .iter()
+                .any(|c| c.photo == one.photo && c.mark == one.mark)
+            {
+                found.push(one);
+            }
+        }
+    }
+    let first = found.first().map_or(0.0, |c| c.turn);
+    found.iter_mut().for_each(|c| c.turn -= first);
+    Ok(found)
+}
+
+fn of_photo(
+    opened: &Opened,
+    gathered: Option<&Gathered>,
+    photo: ContentHash,
+) -> Result<Chosen, Failure> {
+    let subject = Subject::of(opened, photo.clone())?;
+    let mark = match subject.marks.len() {
+        1 => 0,
+        0 => {
+            let why = format!("no mark was found in {}", subject.name);
+            let next = format!("copy the photo itself into {}", folder_to_fill(opened));
+            return Err(Failure::new(&why, Some(next)));
+        }
+        found => {
+            let why = format!(
+                "{} has {found} marks, and it is not said which one",
+                subject.name
+            );
+            let next = opened.command(&["strangers"]);
+            return Err(Failure::new(
+                &why,
+                Some(format!("name its group as told by {next}")),
+            ));
+        }
+    };
+    let crop = opened.cache.crop(&photo, mark)?;
+    let crop = crop.ok_or_else(|| {
+        let why = format!("no picture of the mark in {} is kept", subject.name);
+        Failure::new(&why, Some(anew()))
+    })?;
+    let lots = opened.workspace.sightings_of(&photo)?;
+    Ok(Chosen {
+        turn: gathered.map_or(0.0, |g| turn_of(g, &photo, mark)),
+        lot: lots.first().map(|s| readable(&s.lot)).unwrap_or_default(),
+        crop: (crop, Quad::from_array(subject.marks[mark].quad)),
+        name: subject.name,
+        photo,
+        mark,
+    })
+}
+
+fn folder_to_fill(opened: &Opened) -> String {
+    let folder = opened.workspace.library().join("MAKER").join("MARK");
+    readable_path(&folder)
+}
+
+fn anew() -> String {
+    "run the intake of its folder again".to_owned()
+}
+
+/// How the picture of a mark is turned to lie like the first one of its group.
+fn turn_of(gathered: &Gathered, photo: &ContentHash, mark: usize) -> f64 {
+    let own = |m: &Stranger| m.photo == *photo && m.mark == mark;
+    let Some(at) = gathered.marks.iter().position(own) else {
+        return 0.0;
+    };
+    let groups = gathered.grouping.groups.iter();
+    let turns = groups.flat_map(|g| g.marks.iter().zip(&g.turns));
+    turns
+        .filter(|(m, _)| **m == at)
+        .map(|(_, turn)| *turn)
+        .sum()
+}
+
+fn of_group(
+    opened: &Opened,
+    gathered: Option<&Gathered>,
+    text: &Path,
+) -> Result<Vec<Chosen>, Failure> {
+    let shown = readable_path(text);
+    let groups = gathered.map(|g| (g, g.called(&text.to_string_lossy())));
+    let (gathered, group) = match groups {
+        Some((gathered, groups)) if groups.len() == 1 => (gathered, groups[0]),
+        Some((gathered, groups)) if groups.len() > 1 => {
+            let why = format!(
+                "several groups begin with `{shown}`: {}",
+                told(gathered, &groups)
+            );
+            return Err(Failure::new(&why, Some("give the whole name".to_owned())));
+        }
+        _ => {
+            let why = format!("`{shown}` is neither a group of unknown marks nor a photo of a lot");
+            let next = format!("{} lists the groups", opened.command(&["strangers"]));
+            return Err(Failure::new(&why, Some(next)));
+        }
+    };
+    let group = &gathered.grouping.groups[group];
+    let blurs: Vec<Option<f64>> = group
+        .marks
+        .iter()
+        .map(|&m| gathered.marks[m].blur)
+        .collect();
+    let best = exemplars(group, &gathered.pairs, &blurs);
+    let strangers: Vec<&Stranger> = best.iter().map(|&m| &gathered.marks[m]).collect();
+    let kept: Vec<Option<_>> = crops(opened, strangers.iter().copied()).collect();
+    let chosen = strangers.iter().zip(kept).map(|(s, crop)| {
+        let why = || {
+            Failure::new(
+                &format!("no picture of the mark in {} is kept", s.name),
+                Some(anew()),
+            )
+        };
+        Ok(Chosen {
+            photo: s.photo.clone(),
+            name: s.name.clone(),
+            lot: s.lot.clone(),
+            mark: s.mark,
+            crop: crop.ok_or_else(why)?,
+            turn: turn_of(gathered, &s.photo, s.mark),
+        })
+    });
+    chosen.collect()
+}
+
+/// The exemplar's picture: the kept crop as it is, or turned.
+fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
+    let (upright, quad) = straight(&chosen.crop)?;
+    let made = turned(&upright.pixels, &quad, turn + chosen.turn);
+    let bytes = match made.pixels.dimensions() == upright.pixels.dimensions() && made.quad == quad {
+        true => chosen.crop.0.jpeg.clone(),
+        false => frame::jpeg(&made.pixels, EXEMPLAR_QUALITY)?,
+    };
+    let stem = chosen
+        .name
+        .rsplit_once('.')
+        .map_or(chosen.name.as_str(), |n| n.0);
+    Some(NewExemplar {
+        file: format!("{}.jpg", file_stem(stem)),
+        bytes,
+        quad: made.quad,
+        source: format!("own photo {}, {}", chosen.name, chosen.lot),
+    })
+}
+
+/// File names made different where two photos of different folders have one name.
+fn numbered(mut pictures: Vec<NewExemplar>) -> Vec<NewExemplar> {
+    let files: Vec<String> = pictures.iter().map(|p| p.file.clone()).collect();
+    for (at, picture) in pictures.iter_mut().enumerate() {
+        let before = files[..at].iter().filter(|f| **f == picture.file).count();
+        if before > 0 {
+            let stem = picture.file.trim_end_matches(".jpg");
+            picture.file = format!("{stem}-{}.jpg", before + 1);
+        }
+    }
+    pictures
+}
+
+/// Making a family of a photo says that the photo shows it.
+fn decide(opened: &mut Opened, one: &Chosen, id: &FamilyId) -> Result<(), Failure> {
+    let subject = Subject::of(opened, one.photo.clone())?;
+    let (own, attachment) = subject.own();
+    let mark = NonZeroUsize::MIN.saturating_add(one.mark);
+    let about = subject.about(Some(mark), Whole::OnlyWithoutMarks)?;
+    let before = subject.replaced(&about, &Topic::Identity, &own, &attachment);
+    let said = Said {
+        about,
+        statement: Statement::Family(id.to_string()),
+        certainty: Certainty::Sure,
+        replaces: before.map(|d| d.number),
+    };
+    let decision = opened.workspace.decide(now(), said)?;
+    subject.tell(&decision, ", as its exemplar")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_is_made_of_the_id() {
+        let id = FamilyId::parse("unattributed/crown-over-bird").expect("legal");
+        assert_eq!(plain_name(&id), "Crown over bird");
+    }
+
+    #[test]
+    fn two_pictures_of_one_name_get_names_of_their_own() {
+        let one = |file: &str| NewExemplar {
+            file: file.into(),
+            bytes: Vec::new(),
+            quad: Quad::upright(0.0, 0.0, 1.0, 1.0),
+            source: String::new(),
+        };
+        let files: Vec<String> = numbered(vec![one("a.jpg"), one("b.jpg"), one("a.jpg")])
+            .into_iter()
+            .map(|p| p.file)
+            .collect();
+        assert_eq!(files, ["a.jpg", "b.jpg", "a-2.jpg"]);
+    }
+}
