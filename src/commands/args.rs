@@ -35,6 +35,10 @@ pub(super) enum Command {
     Match(MatchArgs),
     /// Sort photos into piles by what is to be done with them, and move none.
     Sort(super::sort::SortArgs),
+    /// Draw all marks of a lot that need your eye, on a page to print.
+    Sheet(super::sheet::SheetArgs),
+    /// Draw one mark so that it can be read, beside the library's.
+    Show(super::show::ShowArgs),
     /// Read the date codes of marks, to be confirmed, and keep nothing.
     Read(super::read::ReadArgs),
     /// Tell what the answer about a photo rests on, and keep nothing.

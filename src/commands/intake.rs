@@ -354,6 +354,10 @@ fn told_repeats(repeats: &[(usize, usize)], sheet: &Sheet) -> Vec<String> {
 fn next_steps(opened: &Opened, intake: &Intake<'_>, sheet: &Sheet) -> Vec<String> {
     let page = format!("{}.html", report::file_stem(intake.lot));
     let mut steps = vec![opened.command(&["report", intake.lot, "--html", &page])];
+    let to_look_at = |row| report::Task::of(sheet, row).is_some();
+    if !opened.library.families.is_empty() && sheet.rows.iter().any(to_look_at) {
+        steps.push(opened.command(&["sheet", intake.lot]));
+    }
     let open = sheet.rows.iter().find(|r| r.holds == Verdict::Choose);
     if let Some((row, family)) = open.and_then(|r| Some((r, r.family.as_deref()?))) {
         let photo = sheet.shot(row).hash.short();

@@ -11,13 +11,17 @@ mod explain;
 mod init;
 mod intake;
 mod interrupt;
+mod legible;
 mod look;
+mod mark_sheet;
 mod matching;
 mod opened;
 mod read;
 mod rebuild;
 mod reporting;
 mod rounding;
+mod sheet;
+mod show;
 mod sort;
 mod subject;
 mod table;
@@ -85,6 +89,8 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Decide(args) => decide::run(&args),
         Command::Confirm(args) => confirm::run(&args),
         Command::Match(args) => matching::run(&args),
+        Command::Sheet(args) => sheet::run(&args),
+        Command::Show(args) => show::run(&args),
         Command::Sort(args) => sort::run(&args),
         Command::Read(args) => read::run(&args),
         Command::Explain(args) => explain::run(&args),

@@ -100,7 +100,13 @@ impl Opened {
             .collect::<Result<Vec<Shot>, WorkspaceError>>()?;
         let history = self.workspace.history()?;
         let follow = |id: &str| self.follow(id);
-        Ok(Sheet::new(&lot, shots, &history, self.names(), &follow))
+        Ok(Sheet::new(
+            &lot,
+            shots,
+            &history,
+            names(&self.library),
+            &follow,
+        ))
     }
 
     fn shot(&self, sighting: Sighting, key: &CacheKey) -> Result<Shot, WorkspaceError> {
@@ -113,18 +119,6 @@ impl Opened {
             current: answered.as_ref().is_some_and(|a| a.current),
             answer: answered.map(|a| a.answer),
         })
-    }
-
-    fn names(&self) -> Names {
-        let named = |(id, family): (&FamilyId, &library::Family)| {
-            let maker = self.library.makers.get(id.maker());
-            let name = FamilyName {
-                mark: family.name.clone(),
-                maker: maker.and_then(|m| m.record.names.first().cloned()),
-            };
-            (id.to_string(), name)
-        };
-        self.library.families.iter().map(named).collect()
     }
 
     /// The id that a family has now; the same where the library does not know it.
@@ -157,6 +151,19 @@ impl Opened {
         }
         line
     }
+}
+
+/// How the library calls its families.
+pub(super) fn names(library: &Library) -> Names {
+    let named = |(id, family): (&FamilyId, &library::Family)| {
+        let maker = library.makers.get(id.maker());
+        let name = FamilyName {
+            mark: family.name.clone(),
+            maker: maker.and_then(|m| m.record.names.first().cloned()),
+        };
+        (id.to_string(), name)
+    };
+    library.families.iter().map(named).collect()
 }
 
 /// Tells the remarks that the command tells; true where something of the library is lost.

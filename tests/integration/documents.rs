@@ -233,7 +233,8 @@ fn layers_keep_their_direction() {
     ];
     let outer = outer.map(|module| format!("crate::{module}"));
     keeps_off(&ENGINE, &outer.each_ref().map(String::as_str));
-    keeps_off(&["dating", "decision", "report"], &WORLD);
+    keeps_off(&["dating", "decision", "report", "rescue"], &WORLD);
+    keeps_off(&ENGINE, &["crate::rescue"]);
     keeps_off(
         &["geometry.rs", "answer.rs"],
         &["crate::identify", "crate::verdict", "crate::ink"],
@@ -245,6 +246,7 @@ fn layers_keep_their_direction() {
         "demo",
         "decision",
         "report",
+        "rescue",
     ];
     keeps_off(&disk, &["crate::commands"]);
 }
