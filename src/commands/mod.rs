@@ -16,6 +16,7 @@ mod look;
 mod mark_sheet;
 mod matching;
 mod opened;
+mod piles;
 mod read;
 mod rebuild;
 mod reporting;

@@ -131,10 +131,19 @@ impl Opened {
 
     /// A file of the photo that still has its content, if any is in reach.
     pub(super) fn original(&self, photo: &ContentHash) -> Option<Vec<u8>> {
+        self.original_file(photo).map(|(_, bytes)| bytes)
+    }
+
+    /// Where that file is.
+    pub(super) fn original_path(&self, photo: &ContentHash) -> Option<PathBuf> {
+        self.original_file(photo).map(|(path, _)| path)
+    }
+
+    fn original_file(&self, photo: &ContentHash) -> Option<(PathBuf, Vec<u8>)> {
         let places = self.workspace.sightings_of(photo).ok()?;
         places.into_iter().find_map(|place| {
             let bytes = std::fs::read(&place.path).ok()?;
-            (ContentHash::of(&bytes) == *photo).then_some(bytes)
+            (ContentHash::of(&bytes) == *photo).then_some((place.path, bytes))
         })
     }
 

@@ -23,7 +23,7 @@ pub use codes::{code_quad, readings, say_against, say_look, say_made, say_readin
 pub use evidence::say_evidence;
 pub use eye::{EyeFamily, EyePictures, EyeRow, Legend, Task, eye_page};
 pub use html::{Figure, RowPictures, html};
-pub use piles::{AgainRow, Pile, again_page};
+pub use piles::{AgainRow, Obstacles, Pile, again_page};
 pub use table::write_csv;
 pub use text::write_text;
 pub use words::{
