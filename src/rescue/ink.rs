@@ -78,8 +78,7 @@ impl LegibleInk {
         let standing = match extent {
             Extent::Whole => stand_out(&smooth, &valid, &noise, WHOLE_GROUND).difference,
             Extent::Mark => {
-                let level = levelled(&smooth, &valid);
-                let first = stand_out(&level, &valid, &noise, MARK_GROUND).difference;
+                let first = stand_out(&smooth, &valid, &noise, MARK_GROUND).difference;
                 let least = (GLAZE * valid_quantile(&first, &valid, STRONGEST)).max(SURELY_GLAZE);
                 let glaze = first.zip(&valid, |d, v| if d < least { v } else { 0.0 });
                 let level = levelled(&smooth, &glaze);
