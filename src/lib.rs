@@ -22,6 +22,7 @@ pub mod photo;
 pub mod raster;
 pub mod references;
 pub mod report;
+pub mod rescue;
 pub mod shortlist;
 pub mod strangers;
 pub mod underside;

@@ -35,6 +35,10 @@ pub(super) enum Command {
     Match(MatchArgs),
     /// Sort photos into piles by what is to be done with them, and move none.
     Sort(super::sort::SortArgs),
+    /// Draw all marks of a lot that need your eye, on a page to print.
+    Sheet(super::sheet::SheetArgs),
+    /// Draw one mark so that it can be read, beside the library's.
+    Show(super::show::ShowArgs),
     /// Group the marks that the library does not know by which are one mark.
     Strangers(super::strangers::StrangersArgs),
     /// Make a family of marks that you know now, or list the families.

@@ -355,6 +355,10 @@ fn told_repeats(repeats: &[(usize, usize)], sheet: &Sheet) -> Vec<String> {
 fn next_steps(opened: &Opened, intake: &Intake<'_>, sheet: &Sheet) -> Vec<String> {
     let page = format!("{}.html", report::file_stem(intake.lot));
     let mut steps = vec![opened.command(&["report", intake.lot, "--html", &page])];
+    let to_look_at = |row| report::Task::of(sheet, row).is_some();
+    if !opened.library.families.is_empty() && sheet.rows.iter().any(to_look_at) {
+        steps.push(opened.command(&["sheet", intake.lot]));
+    }
     let unknown = sheet.rows.iter().filter(|r| r.holds == Verdict::Unknown);
     if unknown.count() > 1 {
         steps.push(opened.command(&["strangers", "--html", "strangers.html"]));

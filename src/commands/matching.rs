@@ -236,15 +236,19 @@ pub(super) fn examine(
     (rounded(answer), failure)
 }
 
+/// A path's bytes in base64, only where it is not UTF-8.
+pub(super) fn raw_name(path: &Path) -> Option<String> {
+    path.to_str().is_none().then(|| {
+        base64::engine::general_purpose::STANDARD.encode(path.as_os_str().as_encoded_bytes())
+    })
+}
+
 /// An answer that says nothing yet.
 pub(super) fn blank(path: &Path) -> PhotoAnswer {
-    let raw = path.to_str().is_none().then(|| {
-        base64::engine::general_purpose::STANDARD.encode(path.as_os_str().as_encoded_bytes())
-    });
     PhotoAnswer {
         schema: SCHEMA,
         photo: path.to_string_lossy().into_owned(),
-        photo_raw: raw,
+        photo_raw: raw_name(path),
         hash: None,
         verdict: Verdict::NotAPicture,
         reasons: Vec::new(),

@@ -12,16 +12,21 @@ mod gathered;
 mod init;
 mod intake;
 mod interrupt;
+mod legible;
 mod library;
 mod look;
+mod mark_sheet;
 mod match_again;
 mod matching;
 mod new_family;
 mod opened;
+mod piles;
 mod read;
 mod rebuild;
 mod reporting;
 mod rounding;
+mod sheet;
+mod show;
 mod sort;
 mod strangers;
 mod subject;
@@ -90,6 +95,8 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Decide(args) => decide::run(&args),
         Command::Confirm(args) => confirm::run(&args),
         Command::Match(args) => matching::run(&args),
+        Command::Sheet(args) => sheet::run(&args),
+        Command::Show(args) => show::run(&args),
         Command::Sort(args) => sort::run(&args),
         Command::Library(args) => library::run(&args),
         Command::Strangers(args) => strangers::run(&args),

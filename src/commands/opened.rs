@@ -100,7 +100,13 @@ impl Opened {
             .collect::<Result<Vec<Shot>, WorkspaceError>>()?;
         let history = self.workspace.history()?;
         let follow = |id: &str| self.follow(id);
-        Ok(Sheet::new(&lot, shots, &history, self.names(), &follow))
+        Ok(Sheet::new(
+            &lot,
+            shots,
+            &history,
+            names(&self.library),
+            &follow,
+        ))
     }
 
     fn shot(&self, sighting: Sighting, key: &CacheKey) -> Result<Shot, WorkspaceError> {
@@ -115,18 +121,6 @@ impl Opened {
         })
     }
 
-    fn names(&self) -> Names {
-        let named = |(id, family): (&FamilyId, &library::Family)| {
-            let maker = self.library.makers.get(id.maker());
-            let name = FamilyName {
-                mark: family.name.clone(),
-                maker: maker.and_then(|m| m.record.names.first().cloned()),
-            };
-            (id.to_string(), name)
-        };
-        self.library.families.iter().map(named).collect()
-    }
-
     /// The id that a family has now; the same where the library does not know it.
     pub(super) fn follow(&self, id: &str) -> String {
         FamilyId::parse(id)
@@ -137,10 +131,19 @@ impl Opened {
 
     /// A file of the photo that still has its content, if any is in reach.
     pub(super) fn original(&self, photo: &ContentHash) -> Option<Vec<u8>> {
+        self.original_file(photo).map(|(_, bytes)| bytes)
+    }
+
+    /// Where that file is.
+    pub(super) fn original_path(&self, photo: &ContentHash) -> Option<PathBuf> {
+        self.original_file(photo).map(|(path, _)| path)
+    }
+
+    fn original_file(&self, photo: &ContentHash) -> Option<(PathBuf, Vec<u8>)> {
         let places = self.workspace.sightings_of(photo).ok()?;
         places.into_iter().find_map(|place| {
             let bytes = std::fs::read(&place.path).ok()?;
-            (ContentHash::of(&bytes) == *photo).then_some(bytes)
+            (ContentHash::of(&bytes) == *photo).then_some((place.path, bytes))
         })
     }
 
@@ -157,6 +160,19 @@ impl Opened {
         }
         line
     }
+}
+
+/// How the library calls its families.
+pub(super) fn names(library: &Library) -> Names {
+    let named = |(id, family): (&FamilyId, &library::Family)| {
+        let maker = library.makers.get(id.maker());
+        let name = FamilyName {
+            mark: family.name.clone(),
+            maker: maker.and_then(|m| m.record.names.first().cloned()),
+        };
+        (id.to_string(), name)
+    };
+    library.families.iter().map(named).collect()
 }
 
 /// Tells the remarks that the command tells; true where something of the library is lost.

@@ -6,6 +6,7 @@ use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use image::RgbImage;
 
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, print};
@@ -95,12 +96,19 @@ struct Shown {
 
 /// Which exemplar of a family: the one with this content, or the first that can be read.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-struct Wanted {
+pub(super) struct Wanted {
     family: String,
     content: Option<String>,
 }
 
 impl Wanted {
+    pub(super) fn exactly(family: &str, content: &str) -> Self {
+        Self {
+            family: family.to_owned(),
+            content: Some(content.to_owned()),
+        }
+    }
+
     fn of(beside: &Beside<'_>) -> Self {
         Self {
             family: beside.family().to_owned(),
@@ -144,6 +152,21 @@ fn exemplars(
 }
 
 fn exemplar(library: &Library, references: &References, wanted: &Wanted) -> Option<Shown> {
+    let (picture, quad) = exemplar_picture(library, references, wanted)?;
+    let (frame, pixels) = frame::exemplar(&picture, &quad)?;
+    Some(Shown {
+        frame,
+        figure: figure(&pixels)?,
+    })
+}
+
+/// The exemplar's picture, and its mark's box there. `None` where it is not in the library or cannot be
+/// read.
+pub(super) fn exemplar_picture(
+    library: &Library,
+    references: &References,
+    wanted: &Wanted,
+) -> Option<(RgbImage, Quad<ExemplarPhoto>)> {
     let id = FamilyId::parse(&wanted.family).ok()?;
     let family = library.find(&id)?;
     family.exemplars.iter().find_map(|e| {
@@ -156,15 +179,11 @@ fn exemplar(library: &Library, references: &References, wanted: &Wanted) -> Opti
         let reference = references.find(family.id.as_str(), hash.as_str())?;
         let photo = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
         let quad = Quad::<ExemplarPhoto>::from_array(reference.prepared.quad.to_array());
-        let (frame, pixels) = frame::exemplar(&photo.pixels, &quad)?;
-        Some(Shown {
-            frame,
-            figure: figure(&pixels)?,
-        })
+        Some((photo.pixels, quad))
     })
 }
 
-fn figure(pixels: &image::RgbImage) -> Option<Figure> {
+pub(super) fn figure(pixels: &RgbImage) -> Option<Figure> {
     Some(Figure {
         jpeg: frame::jpeg(pixels, PICTURE_QUALITY)?,
         width: pixels.width(),
@@ -269,7 +288,7 @@ fn photo_figure(
 }
 
 /// The kept crop, or the whole original.
-fn source(material: &Material<'_>) -> Option<(image::RgbImage, Quad<Photo>)> {
+fn source(material: &Material<'_>) -> Option<(RgbImage, Quad<Photo>)> {
     let limits = DecodeLimits::default();
     if let Some(crop) = &material.crop {
         let pixels = photo::read_photo(&crop.jpeg, &limits).ok()?.pixels;

@@ -49,6 +49,11 @@ pub struct SharedFrame {
 impl SharedFrame {
     /// The frame of a mark box with the proportions of `quad`. `None` where it has no area.
     pub fn of<F: Frame>(quad: &Quad<F>) -> Option<Self> {
+        Self::sized(quad, FRAME_PX)
+    }
+
+    /// The same with another longer side, margins counted in.
+    pub fn sized<F: Frame>(quad: &Quad<F>, longest: f64) -> Option<Self> {
         let [a, b, c, d] = quad.0;
         let across = (a.distance(b) + d.distance(c)) / 2.0;
         let down = (a.distance(d) + b.distance(c)) / 2.0;
@@ -56,7 +61,7 @@ impl SharedFrame {
         if !(longer.is_finite() && across > 0.0 && down > 0.0) {
             return None;
         }
-        let scale = FRAME_PX / (longer * (1.0 + 2.0 * MARGIN));
+        let scale = longest / (longer * (1.0 + 2.0 * MARGIN));
         let margin = longer * MARGIN * scale;
         let (w, h) = (across * scale, down * scale);
         Some(Self {

@@ -55,6 +55,11 @@ pub fn html(sheet: &Sheet, pictures: &[RowPictures], day: &str) -> String {
 
 /// A whole page in the one style, with the cautions below.
 pub(super) fn page(title: &str, head: &Markup, body: &Markup) -> String {
+    page_with(title, &Markup::default(), head, body)
+}
+
+/// The same with `more` in its head.
+pub(super) fn page_with(title: &str, more: &Markup, head: &Markup, body: &Markup) -> String {
     let page = markup! {
         (DOCTYPE)
         html lang="en" {
@@ -63,6 +68,7 @@ pub(super) fn page(title: &str, head: &Markup, body: &Markup) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) }
                 style { (PreEscaped(STYLE)) }
+                (more)
             }
             body {
                 (head)
@@ -354,7 +360,7 @@ pub(super) fn share(probability: f64) -> String {
 
 /// A sentence whose words between grave accents, as a terminal shows them, stand in quotation marks. A
 /// last accent without a partner stays.
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     let parts: Vec<&str> = text.split('`').collect();
     let pairs = (parts.len() - 1) / 2;
     let mut out = parts[0].to_owned();
@@ -369,7 +375,7 @@ fn quoted(text: &str) -> String {
     out
 }
 
-fn capitalised(sentence: &str) -> String {
+pub(super) fn capitalised(sentence: &str) -> String {
     let mut chars = sentence.chars();
     match chars.next() {
         Some(first) => first.to_uppercase().collect::<String>() + chars.as_str(),

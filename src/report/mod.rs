@@ -5,6 +5,7 @@
 mod codes;
 pub mod copies;
 mod evidence;
+mod eye;
 pub mod frame;
 mod html;
 mod piles;
@@ -21,8 +22,9 @@ use std::ops::Range;
 
 pub use codes::{code_quad, readings, say_against, say_look, say_made, say_reading};
 pub use evidence::say_evidence;
+pub use eye::{EyeFamily, EyePictures, EyeRow, Legend, Task, eye_page};
 pub use html::{Figure, RowPictures, html};
-pub use piles::{AgainRow, Pile, again_page};
+pub use piles::{AgainRow, Obstacles, Pile, again_page};
 pub use strangers::{Likely, StrangerGroup, StrangerMark, strangers_page, write_strangers};
 pub use table::write_csv;
 pub use text::write_text;
@@ -234,14 +236,19 @@ impl Sheet {
 
     /// Name of a family as a person says it; the id where the library has no name for it.
     pub fn family_name(&self, id: &str) -> String {
-        match self.names.get(id) {
-            Some(FamilyName {
-                mark,
-                maker: Some(maker),
-            }) if !mark.contains(maker.as_str()) => format!("{mark}, {maker}"),
-            Some(FamilyName { mark, .. }) => mark.clone(),
-            None => id.to_owned(),
-        }
+        family_name(&self.names, id)
+    }
+}
+
+/// Name of a family as a person says it; the id where there is no name for it.
+pub fn family_name(names: &Names, id: &str) -> String {
+    match names.get(id) {
+        Some(FamilyName {
+            mark,
+            maker: Some(maker),
+        }) if !mark.contains(maker.as_str()) => format!("{mark}, {maker}"),
+        Some(FamilyName { mark, .. }) => mark.clone(),
+        None => id.to_owned(),
     }
 }
 

@@ -6,7 +6,9 @@ use maud::{Markup, html as markup};
 
 use super::html::{Figure, page};
 use super::words::photos;
-use crate::answer::Verdict;
+use super::{Row, Sheet};
+use crate::answer::{Reason, ReasonCode, Verdict};
+use crate::decision::Statement;
 
 /// What is to be done with a photo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -46,6 +48,24 @@ impl Pile {
         }
     }
 
+    /// The pile of a photo of a lot. What the person said of any of its marks counts first: a family is
+    /// `sure`, taken again is `again`. `None` where it was never looked at and nothing was said.
+    pub fn of_shot(sheet: &Sheet, shot: usize) -> Option<Self> {
+        let rows = || sheet.rows.iter().filter(|r| r.shot == shot);
+        let said = |row: &Row| row.decision.as_ref().map(|d| d.statement.clone());
+        if rows().any(|r| said(r) == Some(Statement::Again)) {
+            return Some(Self::Again);
+        }
+        if rows().any(|r| matches!(said(r), Some(Statement::Family(_)))) {
+            return Some(Self::Sure);
+        }
+        if rows().any(|r| said(r).is_some()) {
+            return rows().map(|r| r.holds).min().map(Self::of);
+        }
+        let answer = sheet.shots[shot].answer.as_ref()?;
+        Some(Self::of(answer.verdict))
+    }
+
     /// The word for it, which is its folder's name as well.
     pub fn word(self) -> &'static str {
         match self {
@@ -71,12 +91,54 @@ impl Pile {
     }
 }
 
+/// What stands in the way, the photo's faults and the piece's own state apart: only the first can be cured
+/// by another photo.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Obstacles {
+    pub photo: Vec<String>,
+    pub piece: Vec<String>,
+}
+
+impl Obstacles {
+    /// Sorts the reasons of an answer. `fills` is the mark's longer side as a share of the photo's, where
+    /// both are known.
+    pub fn of(reasons: &[Reason], fills: Option<f64>) -> Self {
+        let mut sorted = Self::default();
+        for reason in reasons {
+            match (reason.code, fills) {
+                (ReasonCode::WeakStrike, _) => sorted.piece.push(reason.text.clone()),
+                (ReasonCode::TooSmall, Some(share)) => sorted.photo.push(say_small(share)),
+                _ => sorted.photo.push(reason.text.clone()),
+            }
+        }
+        sorted
+    }
+
+    /// All on one line; what is said of the piece says so.
+    pub fn line(&self) -> String {
+        let piece = self.piece.iter().map(|p| format!("the piece: {p}"));
+        let all: Vec<String> = self.photo.iter().cloned().chain(piece).collect();
+        all.join("; ")
+    }
+}
+
+/// `the mark fills only 3 % of the frame: come closer`.
+fn say_small(share: f64) -> String {
+    let share = match (100.0 * share).round() {
+        n if n < 1.0 => "less than 1".to_owned(),
+        n => format!("only {n:.0}"),
+    };
+    format!("the mark fills {share} % of the frame's length: come closer")
+}
+
 /// A photo to take again, as the page shows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct AgainRow {
     pub photo: String,
     /// Why, and what to do.
-    pub reasons: Vec<String>,
+    pub reasons: Obstacles,
+    /// Where the piece is: `photo 17 of 41 of demo sale`.
+    pub place: String,
     /// The photos before and after it, by which the piece is found again.
     pub before: Option<String>,
     pub after: Option<String>,
@@ -107,8 +169,11 @@ fn again(row: &AgainRow) -> Markup {
             }
             div {
                 h3 { (row.photo) }
-                @for reason in &row.reasons { p { (reason) } }
+                @for reason in &row.reasons.photo { p { (reason) } }
+                @for state in &row.reasons.piece { p { "The piece itself: " (state) } }
                 p.told {
+                    (row.place)
+                    @if row.before.is_some() || row.after.is_some() { ": " }
                     @if let Some(before) = &row.before { "after " (before) }
                     @if row.before.is_some() && row.after.is_some() { ", " }
                     @if let Some(after) = &row.after { "before " (after) }
@@ -138,14 +203,37 @@ mod tests {
     fn the_page_tells_why_and_where_the_piece_is() {
         let row = AgainRow {
             photo: "IMG_<7>.jpg".into(),
-            reasons: vec!["moved: brace the phone".into()],
+            reasons: Obstacles {
+                photo: vec!["moved: brace the phone".into()],
+                piece: Vec::new(),
+            },
+            place: "photo 7 of 9 of Mill fair".into(),
             before: Some("IMG_6.jpg".into()),
             after: None,
             picture: None,
         };
         let page = again_page(&[row], "2026-05-02");
         assert!(page.contains("IMG_&lt;7&gt;.jpg") && page.contains("moved: brace the phone"));
-        assert!(page.contains("after IMG_6.jpg") && !page.contains("before "));
+        assert!(page.contains("photo 7 of 9 of Mill fair: after IMG_6.jpg"));
+        assert!(!page.contains("before "));
         assert!(again_page(&[], "2026-05-02").contains("Nothing needs to be taken again"));
+    }
+
+    #[test]
+    fn what_another_photo_cannot_cure_is_said_apart() {
+        let reasons = [ReasonCode::TooSmall, ReasonCode::WeakStrike].map(Reason::plain);
+        let sorted = Obstacles::of(&reasons, Some(0.031));
+        assert_eq!(
+            sorted.photo,
+            ["the mark fills only 3 % of the frame's length: come closer"]
+        );
+        assert_eq!(sorted.piece, [ReasonCode::WeakStrike.plain()]);
+        assert!(
+            sorted
+                .line()
+                .contains("come closer; the piece: weak strike")
+        );
+        let unknown_size = Obstacles::of(&reasons, None);
+        assert_eq!(unknown_size.photo, [ReasonCode::TooSmall.plain()]);
     }
 }

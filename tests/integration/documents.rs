@@ -237,7 +237,9 @@ fn layers_keep_their_direction() {
     ];
     let outer = outer.map(|module| format!("crate::{module}"));
     keeps_off(&ENGINE, &outer.each_ref().map(String::as_str));
-    keeps_off(&["dating", "decision", "report", "strangers"], &WORLD);
+    let pure = ["dating", "decision", "report", "rescue", "strangers"];
+    keeps_off(&pure, &WORLD);
+    keeps_off(&ENGINE, &["crate::rescue"]);
     keeps_off(
         &["geometry.rs", "answer.rs"],
         &["crate::identify", "crate::verdict", "crate::ink"],
@@ -249,6 +251,7 @@ fn layers_keep_their_direction() {
         "demo",
         "decision",
         "report",
+        "rescue",
     ];
     keeps_off(&disk, &["crate::commands"]);
 }

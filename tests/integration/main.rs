@@ -15,6 +15,8 @@ mod matching;
 mod photos;
 mod read;
 mod report;
+mod sheet;
+mod show;
 mod sort;
 mod strangers;
 mod support;
