@@ -13,7 +13,7 @@ use crate::mark::propose;
 use crate::mark::regions::{self, Region};
 use crate::photo::UprightPhoto;
 use crate::shortlist::ImprintTable;
-use crate::underside;
+use crate::underside::{self, Outline};
 use crate::view::{SEARCH_STEP, View};
 
 /// What one exemplar image teaches, ready to be matched. Pure data; cached by content hash and
@@ -175,7 +175,7 @@ fn region_of(view: &View, quad: Option<&Quad<Photo>>) -> Region {
 /// Where a picture's mark lies: all of a scan's ink; in a photo what the finder sees, or else what
 /// stands out as lettering does.
 fn exemplar_region(view: &View) -> Region {
-    let underside = underside::find(&view.lab, SEARCH_STEP as f64);
+    let underside = underside::find(&view.lab, SEARCH_STEP as f64, Outline::AsDrawn);
     let step = SEARCH_STEP as f64;
     let (w, h) = (f64::from(view.rgb.width()), f64::from(view.rgb.height()));
     let found = finder::find(&view.overview, w, 1).0.into_iter().next();

@@ -7,12 +7,13 @@ use crate::raster::quantile;
 use crate::references::References;
 use crate::shortlist::Entry;
 
-/// Drafts that are settled and verified at first, and further ones where none of them convinces. On tune
-/// (seeds 46 and 47, 1,680 looks at known marks) the true one is among the first 6 in 90 % and among the
-/// first 14 in 93 %, of 94 % that are drafted.
+/// Drafts that are settled and verified at first, and further ones where none of them convinces. On tune (seeds 46
+/// and 47, photos as exemplars, 718 decidable looks) the right family comes first in 91.6 % with eight further ones and
+/// in 91.1 % with none, where the mark is cut anew as well; three are what the time allows.
 const FINALISTS: usize = 6;
-const FURTHER: usize = 8;
-/// Log-odds of the verifier from which no further drafts are looked at.
+const FURTHER: usize = 3;
+/// Log-odds of the verifier from which no further drafts are looked at: on the same lots 63 % of the known marks reach
+/// them, with the right family in 97 of 100, and 0.3 % of 340 unknown marks.
 const CONVINCING: f32 = 1.0;
 /// What an exemplar's standing in the shortlist counts beside its draft's rank, when the finalists are
 /// chosen. On tune (photo exemplars, 131 photos) the true one is among the best six of 24 drafts in 87 %

@@ -44,6 +44,16 @@ pub struct Scene {
     pub other: f64,
 }
 
+impl Scene {
+    /// A scene that is known to show a mark.
+    pub fn marked() -> Self {
+        Self {
+            marked: 1.0,
+            ..Self::default()
+        }
+    }
+}
+
 /// Where marks may lie, best first, and what the whole photo shows. `width` is the view's.
 pub fn find(overview: &Overview, width: f64, limit: usize) -> (Vec<Find>, Scene) {
     let scale = width / overview.light.width() as f64;

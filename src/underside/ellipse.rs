@@ -91,8 +91,16 @@ impl<F: Frame> Ellipse<F> {
 
     /// The point at parameter `t` (radians) and the outward unit normal there.
     pub fn at(&self, t: f64) -> (Point<F>, (f64, f64)) {
-        let (s, c) = self.angle.sin_cos();
-        let (sin, cos) = t.sin_cos();
+        self.at_turn(t.sin_cos(), self.angle.sin_cos())
+    }
+
+    /// The points at many parameters, given by their sine and cosine, and the normals there.
+    pub fn along(&self, parameters: &[(f64, f64)]) -> impl Iterator<Item = (Point<F>, (f64, f64))> {
+        let axis = self.angle.sin_cos();
+        parameters.iter().map(move |&t| self.at_turn(t, axis))
+    }
+
+    fn at_turn(&self, (sin, cos): (f64, f64), (s, c): (f64, f64)) -> (Point<F>, (f64, f64)) {
         let (u, v) = (self.major * cos, self.minor * sin);
         let (nu, nv) = (self.minor * cos, self.major * sin);
         let length = (nu * nu + nv * nv).sqrt().max(1e-12);

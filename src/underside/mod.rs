@@ -6,6 +6,8 @@ pub mod edges;
 pub mod ellipse;
 mod outline;
 
+use std::sync::LazyLock;
+
 use crate::geometry::{Point, View};
 use crate::raster::Plane;
 use edges::Edges;
@@ -21,6 +23,10 @@ const CHAINS: usize = 36;
 const SAMPLES: usize = 144;
 /// Nearer than this to the frame (search pixels) nothing can be seen of a ring.
 const MARGIN: f64 = 2.0;
+/// Sine and cosine of each sample's parameter.
+static CIRCLE: LazyLock<[(f64, f64); SAMPLES]> = LazyLock::new(|| {
+    std::array::from_fn(|i| (std::f64::consts::TAU * i as f64 / SAMPLES as f64).sin_cos())
+});
 /// An edge within this many search pixels of the curve supports it ...
 const REACH: i64 = 2;
 /// ... if its gradient lies within this (cosine) of the curve's normal.
@@ -129,8 +135,17 @@ const SEED_SIZE: f64 = 0.08;
 /// Share of a rim's points that must lie on edges: once for clear ones, once for what there is.
 const RIM_SUPPORT: [f64; 2] = [0.8, 0.6];
 
+/// What becomes of an outline that the edges draw badly.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outline {
+    /// It stays as it is.
+    AsDrawn,
+    /// Rays are cast for it, so that it can be said whether the whole base is in view.
+    Sought,
+}
+
 /// Finds the ellipses of a base. `lab` are L*, a* and b* on a map `step` times smaller than the view.
-pub fn find(lab: &[Plane; 3], step: f64) -> Underside {
+pub fn find(lab: &[Plane; 3], step: f64, outline: Outline) -> Underside {
     let lightness = &lab[0];
     let k = (lightness.width().max(lightness.height()) as f32 / SEARCH_SIDE)
         .round()
@@ -170,7 +185,7 @@ pub fn find(lab: &[Plane; 3], step: f64) -> Underside {
     let underside = Underside {
         rings: rings.clone(),
     };
-    if !underside.is_whole() {
+    if outline == Outline::Sought && !underside.is_whole() {
         let small = [0, 1, 2].map(|c| lab[c].shrink(k as usize));
         let sized = |r: &Ring, k: f64| Ring {
             ellipse: r.ellipse.to_scale(k),
@@ -246,12 +261,9 @@ fn cast_outline(seeds: &[Ellipse<View>], lab: &[Plane; 3], frame: (f64, f64)) ->
 
 /// Points along an ellipse that lie in the frame, with its normals there.
 fn seen(e: &Ellipse<View>, frame: (f64, f64)) -> impl Iterator<Item = (Point<View>, (f64, f64))> {
-    let e = *e;
-    (0..SAMPLES)
-        .map(move |i| e.at(std::f64::consts::TAU * i as f64 / SAMPLES as f64))
-        .filter(move |(p, _)| {
-            (MARGIN..=frame.0 - MARGIN).contains(&p.x) && (MARGIN..=frame.1 - MARGIN).contains(&p.y)
-        })
+    e.along(&*CIRCLE).filter(move |(p, _)| {
+        p.x >= MARGIN && p.y >= MARGIN && p.x <= frame.0 - MARGIN && p.y <= frame.1 - MARGIN
+    })
 }
 
 fn is_alike(a: &Ellipse<View>, b: &Ellipse<View>) -> bool {
@@ -398,7 +410,7 @@ mod tests {
             }
         }
         let grey = Plane::filled(640, 480, 0.0);
-        let found = find(&[p, grey.clone(), grey], 1.0);
+        let found = find(&[p, grey.clone(), grey], 1.0, Outline::AsDrawn);
         let rim = found.outline().expect("a rim");
         assert!(rim.ellipse.centre.distance(e.centre) < 4.0, "{rim:?}");
         assert!((rim.ellipse.major - 210.0).abs() < 6.0 && (rim.ellipse.minor - 150.0).abs() < 6.0);

@@ -96,19 +96,14 @@ fn ray(seed: &Ellipse<View>, t: f64, lab: &[Plane; 3]) -> Option<End> {
         let inside = lab[0].contains(x, y);
         inside.then(|| [0, 1, 2].map(|c| lab[c].sample(x, y)))
     };
-    let mut glaze = look(at(0))?;
-    for step in 1..=length as usize {
-        let seen = look(at(step))?;
-        if apart(&seen, &glaze) > BREAK {
-            let beyond: Vec<f32> = (step..step + LASTING)
-                .map_while(|s| look(at(s)))
-                .map(|c| apart(&c, &glaze))
-                .collect();
-            if beyond.len() < LASTING {
-                return None;
-            }
+    let line: Vec<[f32; 3]> = (0..=length as usize).map_while(|s| look(at(s))).collect();
+    let mut glaze = *line.first()?;
+    for (step, seen) in line.iter().enumerate().skip(1) {
+        if apart(seen, &glaze) > BREAK {
+            // A break too near to the frame cannot be told from a ring.
+            let beyond = line.get(step..step + LASTING)?;
+            let mut beyond: Vec<f32> = beyond.iter().map(|c| apart(c, &glaze)).collect();
             if beyond.iter().filter(|&&d| d > BREAK).count() >= BROKEN {
-                let mut beyond = beyond;
                 return Some((at(step), crate::raster::quantile(&mut beyond, 0.5)));
             }
         } else {
