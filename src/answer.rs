@@ -245,7 +245,7 @@ pub struct MarkAnswer {
     /// `named`, `choose` or `unknown` (or `reshoot` where this mark's part of the photo is bad).
     pub verdict: Verdict,
     /// Strength of the strike: mean ink contrast of the mark over the glaze's own noise; larger is
-    /// stronger, under 3 is weak.
+    /// stronger, under 9 is called weak.
     pub strike: f64,
     /// Best first.
     pub candidates: Vec<Candidate>,
