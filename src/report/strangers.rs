@@ -49,17 +49,20 @@ impl StrangerMark {
     }
 }
 
-/// `31 unknown marks: 4 groups of 14, 17 alone`.
+/// `31 unknown marks: 14 in 4 groups, 17 alone`.
 fn counts(groups: &[StrangerGroup]) -> String {
     let all: usize = groups.iter().map(|g| g.marks.len()).sum();
     let several = groups.iter().filter(|g| g.marks.len() > 1).count();
     let alone = groups.len() - several;
     let marks = if all == 1 { "mark" } else { "marks" };
     let word = if several == 1 { "group" } else { "groups" };
-    format!(
-        "{all} unknown {marks}: {several} {word} of {}, {alone} alone",
-        all - alone
-    )
+    let grouped = all - alone;
+    match (several, alone) {
+        (0, 0 | 1) => format!("{all} unknown {marks}"),
+        (0, _) => format!("{all} unknown {marks}, each alone"),
+        (_, 0) => format!("{all} unknown {marks} in {several} {word}"),
+        _ => format!("{all} unknown {marks}: {grouped} in {several} {word}, {alone} alone"),
+    }
 }
 
 /// The groups as text, the largest first.
@@ -237,7 +240,7 @@ mod tests {
         write_strangers(&groups(), &mut text).expect("memory");
         assert_eq!(
             String::from_utf8(text).expect("text"),
-            "3 unknown marks: 1 group of 2, 1 alone\n\
+            "3 unknown marks: 2 in 1 group, 1 alone\n\
              lusab-babad  2 photos\n  a.jpg  Mill <fair>\n  b.jpg  Mill <fair>\n  \
              perhaps together with gutih-tugad (60 %)\n\
              alone\n  gutih-tugad  c.jpg  Mill <fair>\n    \

@@ -48,7 +48,7 @@ fn a_group_becomes_a_family_that_names_its_companions() {
     folder
         .run(&["strangers"])
         .exit(0)
-        .has("5 unknown marks: 1 group of 2, 3 alone")
+        .has("5 unknown marks: 2 in 1 group, 3 alone")
         .has(&format!("library new MAKER/MARK --from {name}"));
     folder
         .run(&["strangers", "--html", "strangers.html"])
