@@ -20,7 +20,7 @@ use crate::mark::second_look;
 use crate::photo::UprightPhoto;
 use crate::references::References;
 use crate::shortlist::Entry;
-use crate::underside::{self, Outline, Underside};
+use crate::underside::{self, Underside};
 use crate::verdict::features::{Context, Features, features, odds};
 use crate::view::{SEARCH_STEP, Shrunk, View};
 
@@ -45,9 +45,6 @@ const UNCONVINCED: f32 = 1.0;
 const SIZES: [f64; 3] = [0.85, 1.0, 1.3];
 /// A photo that hardly seems to show a mark (probability) gets no second round of comparisons.
 const UNMARKED: f64 = 0.1;
-/// A photo that shows a mark as probably as this is not asked whether its base lies wholly in the frame: none of 200
-/// bare bases of tune (seeds 46 and 47) does.
-const WELL_MARKED: f64 = 0.9;
 /// A photo that shows a mark as surely as this (probability) gets no second look at its places: on tune (seeds 46
 /// and 47, photos as exemplars) 44 % of the marked photos and none of 200 bare ones lie above it.
 const SURELY_MARKED: f64 = 0.98;
@@ -130,6 +127,8 @@ pub struct Examination {
     pub whole_view: bool,
     /// What the whole photo shows.
     pub scene: Scene,
+    /// Log-odds that all of the base is in the frame; only looked for where the photo may show no mark.
+    pub in_frame: Option<f32>,
     pub tried: Vec<(usize, [f32; 5])>,
 }
 
@@ -252,11 +251,7 @@ pub fn examine_at(
         None => finder::find(&view.overview, f64::from(view.rgb.width()), FINDS),
     };
     clock.lap("mark");
-    let outline = match scene.marked < WELL_MARKED {
-        true => Outline::Sought,
-        false => Outline::AsDrawn,
-    };
-    let underside = underside::find(&view.lab, SEARCH_STEP as f64, outline);
+    let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
     clock.lap("underside");
     let (regions, whole_view) = match given {
         Some(quad) => {
@@ -293,12 +288,16 @@ pub fn examine_at(
         }
     }
     clock.lap("second look");
+    let in_frame =
+        (scene.marked < SURELY_MARKED).then(|| crate::underside::whole::log_odds(&view.coarser[1]));
+    clock.lap("underside");
     Examination {
         view,
         underside,
         examined,
         whole_view,
         scene,
+        in_frame,
         tried,
     }
 }

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use image::RgbImage;
+
 use crate::alignment::verifier;
 use crate::answer::Twin;
 use crate::descriptors::signature::ExemplarSignature;
@@ -11,9 +13,11 @@ use crate::mark::cut::{self, Cut};
 use crate::mark::finder;
 use crate::mark::propose;
 use crate::mark::regions::{self, Region};
+use crate::mark::second_look;
 use crate::photo::UprightPhoto;
 use crate::shortlist::ImprintTable;
-use crate::underside::{self, Outline};
+use crate::underside;
+use crate::verdict::bareness;
 use crate::view::{SEARCH_STEP, View};
 
 /// What one exemplar image teaches, ready to be matched. Pure data; cached by content hash and
@@ -22,6 +26,8 @@ use crate::view::{SEARCH_STEP, View};
 pub struct PreparedExemplar {
     /// The mark's box in the exemplar's photo.
     pub quad: Quad<Photo>,
+    /// Nothing can be made out where the mark was found. Never where its corners were given.
+    pub shows_nothing: bool,
     pub(crate) signature: ExemplarSignature,
 }
 
@@ -33,13 +39,17 @@ impl PreparedExemplar {
 
     /// For the cache; read back by [`PreparedExemplar::from_bytes`] of the same engine version.
     pub fn to_bytes(&self) -> Vec<u8> {
-        crate::descriptors::stored::write(&self.quad, &self.signature)
+        crate::descriptors::stored::write(&self.quad, self.shows_nothing, &self.signature)
     }
 
     /// `None` where the bytes were not written by this engine version.
     pub fn from_bytes(bytes: &[u8]) -> Option<Self> {
-        let (quad, signature) = crate::descriptors::stored::read(bytes)?;
-        Some(Self { quad, signature })
+        let (quad, shows_nothing, signature) = crate::descriptors::stored::read(bytes)?;
+        Some(Self {
+            quad,
+            shows_nothing,
+            signature,
+        })
     }
 }
 
@@ -136,7 +146,10 @@ impl References {
 /// Describes an exemplar. Without a `quad` its mark is found as in a photo.
 pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> PreparedExemplar {
     let view = View::of(&photo.pixels);
-    let region = region_of(&view, quad.as_ref());
+    let (region, shows_nothing) = match &quad {
+        Some(q) => (region_of_quad(q, view.scale), false),
+        None => exemplar_region(&view, &photo.pixels),
+    };
     let cut: Cut<Exemplar> = cut::cut(&photo.pixels, &view, &region).unwrap_or_else(|| {
         // A region found in this view always has an invertible frame; a hand-written quad that is
         // degenerate falls back to the whole picture.
@@ -154,6 +167,7 @@ pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> Prep
         [small::SIDE, verifier::SIDE].map(|side| cut::small(&photo.pixels, &view, &region, side));
     PreparedExemplar {
         quad,
+        shows_nothing,
         signature: ExemplarSignature::of(&cut, in_frame, &small, &fine),
     }
 }
@@ -161,45 +175,48 @@ pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> Prep
 /// The ink of an exemplar's mark as the imprint reads it.
 pub fn small_ink(photo: &UprightPhoto, quad: Option<&Quad<Photo>>) -> SmallInk {
     let view = View::of(&photo.pixels);
-    let region = region_of(&view, quad);
+    let region = match quad {
+        Some(q) => region_of_quad(q, view.scale),
+        None => exemplar_region(&view, &photo.pixels).0,
+    };
     cut::small(&photo.pixels, &view, &region, small::SIDE)
 }
 
-fn region_of(view: &View, quad: Option<&Quad<Photo>>) -> Region {
-    match quad {
-        Some(q) => region_of_quad(q, view.scale),
-        None => exemplar_region(view),
-    }
-}
-
 /// Where a picture's mark lies: all of a scan's ink; in a photo what the finder sees, or else what
-/// stands out as lettering does.
-fn exemplar_region(view: &View) -> Region {
-    let underside = underside::find(&view.lab, SEARCH_STEP as f64, Outline::AsDrawn);
+/// stands out as lettering does. And whether a photo shows nothing there.
+fn exemplar_region(view: &View, pixels: &RgbImage) -> (Region, bool) {
+    if is_scan(view)
+        && let Some(all) = regions::all_ink(&view.contrast, SEARCH_STEP as f64)
+    {
+        return (all, false);
+    }
+    let underside = underside::find(&view.lab[0], SEARCH_STEP as f64);
     let step = SEARCH_STEP as f64;
     let (w, h) = (f64::from(view.rgb.width()), f64::from(view.rgb.height()));
-    let found = finder::find(&view.overview, w, 1).0.into_iter().next();
-    let seen = found.filter(|f| f.score >= FOUND).map(|f| {
-        // All of the circle belongs to the exemplar: a line of text left out could never tell it
-        // from its siblings.
-        let r = ROOM * f.radius;
-        let corners = [(-r, -r), (r, -r), (r, r), (-r, r)]
-            .map(|(dx, dy)| Point::new(f.centre.x + dx, f.centre.y + dy));
-        regions::around(&corners).sized(std::f64::consts::FRAC_1_SQRT_2 * CUT_ROOM)
-    });
-    let all = if is_scan(view) {
-        regions::all_ink(&view.contrast, step)
-    } else {
-        None
-    };
+    let (finds, scene) = finder::find(&view.overview, w, 1);
+    let score = finds.first().map_or(0.0, |f| f.score);
+    let seen = finds
+        .into_iter()
+        .next()
+        .filter(|f| f.score >= FOUND)
+        .map(|f| {
+            // All of the circle belongs to the exemplar: a line of text left out could never tell it
+            // from its siblings.
+            let r = ROOM * f.radius;
+            let corners = [(-r, -r), (r, -r), (r, r), (-r, r)]
+                .map(|(dx, dy)| Point::new(f.centre.x + dx, f.centre.y + dy));
+            regions::around(&corners).sized(std::f64::consts::FRAC_1_SQRT_2 * CUT_ROOM)
+        });
     let lettering = || {
         propose::propose(&view.contrast, &underside, step, 1)
             .into_iter()
             .next()
     };
-    all.or(seen)
+    let region = seen
         .or_else(lettering)
-        .unwrap_or_else(|| regions::whole_view(w, h))
+        .unwrap_or_else(|| regions::whole_view(w, h));
+    let look = second_look::log_odds(pixels, view, &region);
+    (region, bareness::shows_nothing(&scene, score, look))
 }
 
 /// The finder's score from which an exemplar's mark lies where it says.

@@ -97,7 +97,7 @@ impl View {
 }
 
 /// Area-averaging resize.
-fn shrink(rgb: &RgbImage, width: u32, height: u32) -> RgbImage {
+pub(crate) fn shrink(rgb: &RgbImage, width: u32, height: u32) -> RgbImage {
     if rgb.dimensions() == (width, height) {
         return rgb.clone();
     }

@@ -13,7 +13,7 @@ use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
 /// First bytes of every record.
-const MAGIC: &[u8; 8] = b"ftrmark2";
+const MAGIC: &[u8; 8] = b"ftrmark3";
 
 /// Rounds to the 8-bit grid of the cache.
 pub fn quantise(value: f32) -> f32 {
@@ -24,9 +24,10 @@ fn to_byte(value: f32) -> u8 {
     (value.clamp(0.0, 1.0) * 255.0).round() as u8
 }
 
-/// Writes a signature and its box.
-pub fn write(quad: &Quad<Photo>, s: &ExemplarSignature) -> Vec<u8> {
+/// Writes a signature, its box, and whether nothing can be made out there.
+pub fn write(quad: &Quad<Photo>, shows_nothing: bool, s: &ExemplarSignature) -> Vec<u8> {
     let mut out = MAGIC.to_vec();
+    out.push(u8::from(shows_nothing));
     let mut doubles = |values: &[f64]| values.iter().for_each(|v| out.extend(v.to_le_bytes()));
     doubles(quad.to_array().as_flattened());
     doubles(s.quad.to_array().as_flattened());
@@ -58,7 +59,7 @@ pub fn write(quad: &Quad<Photo>, s: &ExemplarSignature) -> Vec<u8> {
 }
 
 /// Reads a record back; `None` where it is damaged or of another kind.
-pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, ExemplarSignature)> {
+pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, bool, ExemplarSignature)> {
     let (body, sum) = bytes.split_at_checked(bytes.len().checked_sub(8)?)?;
     if blake3::hash(body).as_bytes()[..8] != *sum {
         return None;
@@ -66,6 +67,7 @@ pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, ExemplarSignature)> {
     let mut r = Reader {
         rest: body.strip_prefix(MAGIC)?,
     };
+    let shows_nothing = r.take(1)? != [0];
     let quad = Quad::from_array(r.corners()?);
     let in_frame = Quad::<Exemplar>::from_array(r.corners()?);
     let mut rows = [[0.0; 3]; 3];
@@ -107,7 +109,7 @@ pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, ExemplarSignature)> {
         quad: in_frame,
         from_photo: Homography::new(rows),
     };
-    Some((quad, signature))
+    Some((quad, shows_nothing, signature))
 }
 
 struct Reader<'a> {

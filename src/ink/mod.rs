@@ -10,6 +10,7 @@ mod boxes;
 pub mod colour;
 pub mod overview;
 pub mod small;
+pub mod tints;
 
 use image::RgbImage;
 

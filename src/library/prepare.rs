@@ -127,6 +127,9 @@ fn one(
             fresh
         }
     };
+    if prepared.shows_nothing {
+        return Err(Remark::about(&exemplar.path, Trouble::NothingSeen));
+    }
     Ok(Reference {
         family: family.id.to_string(),
         variant: exemplar.variant.clone(),

@@ -33,6 +33,8 @@ pub enum Trouble {
     NoSuchImage { file: String },
     /// A picture could not be used as exemplar.
     BadPicture { why: PhotoError },
+    /// No mark can be made out in a picture.
+    NothingSeen,
     /// Images and no mark.toml.
     NoMarkFile,
     /// Neither images nor a mark.toml.
@@ -134,6 +136,10 @@ impl fmt::Display for Trouble {
                 write!(f, "there is no picture `{file}` in this folder")
             }
             Self::BadPicture { why } => write!(f, "not used as exemplar: {why}"),
+            Self::NothingSeen => f.write_str(
+                "no mark can be made out in it, so that it is not used: give the mark's corners (`quad` of its \
+                 `[[image]]` in mark.toml), or take a photo with light from the side",
+            ),
             Self::NoMarkFile => f.write_str("has pictures and no mark.toml: its name is used"),
             Self::EmptyFolder => f.write_str("has neither pictures nor a mark.toml: left out"),
             Self::StrayPicture => f.write_str(

@@ -314,6 +314,31 @@ fn unreadable_exemplars_are_told_and_the_cache_knows_the_others() {
 }
 
 #[test]
+fn an_exemplar_that_shows_nothing_is_told_and_used_only_with_its_corners() {
+    let shelf = Shelf::new()
+        .text("p/a/mark.toml", "name = \"A\"\n")
+        .text(
+            "p/b/mark.toml",
+            "name = \"B\"\n[[image]]\nfile = \"bare.jpg\"\nquad = [[330, 230], [470, 230], [470, 370], [330, 370]]\n",
+        );
+    for family in ["p/a", "p/b"] {
+        let copy = shelf.root().join(family).join("bare.jpg");
+        fs::copy("src/demo/sale/IMG_0021.jpg", copy).unwrap();
+    }
+    let (library, remarks) = load(shelf.root()).unwrap();
+    assert_eq!(remarks, []);
+    let cache = Memory::default();
+    for _ in 0..2 {
+        let (references, remarks) = prepare(&library, Some(&cache), 1);
+        let told: Vec<_> = remarks.iter().map(|r| &r.trouble).collect();
+        assert_eq!(told, [&Trouble::NothingSeen]);
+        assert!(remarks[0].path.ends_with("p/a/bare.jpg"));
+        assert_eq!(references.len(), 1);
+        assert_eq!(references.get(0).family, "p/b");
+    }
+}
+
+#[test]
 fn damaged_cache_files_are_passed_over() {
     let folder = tempfile::tempdir().unwrap();
     let cache = FileCache::at(folder.path());

@@ -1,10 +1,10 @@
-//! The underside: where the rim and the foot ring run, and how much of the base is in view.
+//! The underside: where the rim and the foot ring run, and whether all of the base is in the frame.
 //!
 //! Both show as ellipses. They lie at different heights, so each is fitted for itself.
 
 pub mod edges;
 pub mod ellipse;
-mod outline;
+pub mod whole;
 
 use std::sync::LazyLock;
 
@@ -56,8 +56,6 @@ pub struct Ring {
     pub visible: f64,
     /// Median step of L* from just inside to just outside.
     pub step: f64,
-    /// Length of the median step in L*, a* and b* together, 0 or more.
-    pub parting: f64,
 }
 
 /// A step of L* from which a ring is the edge of a body against something else.
@@ -79,25 +77,6 @@ pub struct Underside {
 }
 
 impl Underside {
-    /// Whether the piece's own outline runs inside the frame all round: a ring of another colour inside
-    /// than outside, and no larger one that runs out. A foot ring alone does not tell: a mark may lie
-    /// outside it.
-    pub fn is_whole(&self) -> bool {
-        let apart = || self.rings.iter().filter(|r| r.parting > BODY_PARTING);
-        let whole = apart()
-            .filter(|r| r.visible > WHOLE_VISIBLE && r.support > WHOLE_SUPPORT)
-            .map(|r| r.ellipse.major)
-            .reduce(f64::max);
-        let larger = |size: f64| {
-            apart().any(|r| {
-                r.ellipse.major > LARGER * size
-                    && r.visible < CUT_VISIBLE
-                    && r.support > RIM_SUPPORT[0]
-            })
-        };
-        whole.is_some_and(|size| !larger(size))
-    }
-
     /// The piece's own outline: the largest ring that parts it from what lies around, preferably one
     /// that is drawn all but whole.
     pub fn rim(&self) -> Option<&Ring> {
@@ -115,38 +94,11 @@ impl Underside {
     }
 }
 
-/// A rim with this support and visibility shows the whole base, unless one this much larger and less
-/// visible runs out of the frame. With them all of the whole bases that are called bare are
-/// seen as such, and 3 and 8 % of cut ones, some of which lack a hair's breadth (360 bare bases of tune seed 48; 400
-/// of fit seeds 433 and 905, `--wide`).
-const WHOLE_SUPPORT: f64 = 0.7;
-const WHOLE_VISIBLE: f64 = 0.985;
-const LARGER: f64 = 1.03;
-const CUT_VISIBLE: f64 = 0.9;
-/// Colour difference (CIE 1976) from which a ring is the edge of a body against something else: table and
-/// glaze may be equally light.
-const BODY_PARTING: f64 = 4.0;
-/// Rings from which rays are cast for an outline that the edges do not show, and the share of the rays that
-/// must agree.
-const SEED_SUPPORT: f64 = 0.8;
-const CAST_SUPPORT: f64 = 0.65;
-/// Radius of a circle from which rays are cast where no ring is drawn well, as a share of the picture's longer side.
-const SEED_SIZE: f64 = 0.08;
 /// Share of a rim's points that must lie on edges: once for clear ones, once for what there is.
 const RIM_SUPPORT: [f64; 2] = [0.8, 0.6];
 
-/// What becomes of an outline that the edges draw badly.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outline {
-    /// It stays as it is.
-    AsDrawn,
-    /// Rays are cast for it, so that it can be said whether the whole base is in view.
-    Sought,
-}
-
-/// Finds the ellipses of a base. `lab` are L*, a* and b* on a map `step` times smaller than the view.
-pub fn find(lab: &[Plane; 3], step: f64, outline: Outline) -> Underside {
-    let lightness = &lab[0];
+/// Finds the ellipses of a base. `lightness` is L* on a map `step` times smaller than the view.
+pub fn find(lightness: &Plane, step: f64) -> Underside {
     let k = (lightness.width().max(lightness.height()) as f32 / SEARCH_SIDE)
         .round()
         .max(1.0);
@@ -178,85 +130,20 @@ pub fn find(lab: &[Plane; 3], step: f64, outline: Outline) -> Underside {
         }
     }
     let scale = f64::from(k) * step;
-    let mut rings: Vec<Ring> = distinct(found, &edges, frame, scale)
+    let rings = distinct(found, &edges, frame, scale)
         .into_iter()
-        .map(|r| stepped(r, lab, step))
+        .map(|r| stepped(r, lightness, step))
         .collect();
-    let underside = Underside {
-        rings: rings.clone(),
-    };
-    if outline == Outline::Sought && !underside.is_whole() {
-        let small = [0, 1, 2].map(|c| lab[c].shrink(k as usize));
-        let sized = |r: &Ring, k: f64| Ring {
-            ellipse: r.ellipse.to_scale(k),
-            ..*r
-        };
-        let found: Vec<Ring> = rings.iter().map(|r| sized(r, 1.0 / scale)).collect();
-        if let Some(cast) = cast_outline(&seeds(&found, frame), &small, frame) {
-            let cast = sized(&cast, scale);
-            // It stands in for a like one that the edges draw worse.
-            rings.retain(|r| !is_alike(&r.ellipse, &cast.ellipse) || r.support > cast.support);
-            if !rings.iter().any(|r| is_alike(&r.ellipse, &cast.ellipse)) {
-                rings.push(stepped(cast, lab, step));
-            }
-        }
-        rings.sort_by(|a, b| b.ellipse.major.total_cmp(&a.ellipse.major));
-    }
     Underside { rings }
 }
 
-/// The ring with its steps of colour measured.
-fn stepped(ring: Ring, lab: &[Plane; 3], step: f64) -> Ring {
+/// The ring with its step of lightness measured.
+fn stepped(ring: Ring, lightness: &Plane, step: f64) -> Ring {
     let e = ring.ellipse.to_scale(1.0 / step);
-    let steps = [0, 1, 2].map(|c| median_step(&e, &lab[c]));
-    let parting = steps.iter().map(|s| s * s).sum::<f64>().sqrt();
     Ring {
-        step: steps[0],
-        parting: parting.max(ring.parting),
+        step: median_step(&e, lightness),
         ..ring
     }
-}
-
-/// Where rays may begin: rings that are drawn well; where none is, a small circle about the middle of the best-drawn
-/// ring, and of the picture.
-fn seeds(rings: &[Ring], frame: (f64, f64)) -> Vec<Ellipse<View>> {
-    let whole = || rings.iter().filter(|r| r.visible > WHOLE_VISIBLE);
-    let drawn: Vec<Ellipse<View>> = whole()
-        .filter(|r| r.support > SEED_SUPPORT)
-        .map(|r| r.ellipse)
-        .collect();
-    if !drawn.is_empty() {
-        return drawn;
-    }
-    let round = |centre: Point<View>| Ellipse {
-        centre,
-        major: SEED_SIZE * frame.0.max(frame.1),
-        minor: SEED_SIZE * frame.0.max(frame.1),
-        angle: 0.0,
-    };
-    let middle = Point::new(frame.0 / 2.0, frame.1 / 2.0);
-    let best = whole().max_by(|a, b| a.support.total_cmp(&b.support));
-    let best = best.map(|r| round(r.ellipse.centre));
-    best.into_iter().chain([round(middle)]).collect()
-}
-
-/// An outline that the rays from one of `seeds` agree on. All are on the same map, `frame` large.
-fn cast_outline(seeds: &[Ellipse<View>], lab: &[Plane; 3], frame: (f64, f64)) -> Option<Ring> {
-    seeds
-        .iter()
-        .filter_map(|seed| {
-            let found = outline::around(seed, lab)?;
-            let ring = Ring {
-                ellipse: found.ellipse,
-                support: found.support,
-                visible: seen(&found.ellipse, frame).count() as f64 / SAMPLES as f64,
-                step: 0.0,
-                parting: found.parting,
-            };
-            let fits = is_base_like(&found.ellipse, frame) && ring.support > CAST_SUPPORT;
-            fits.then_some(ring)
-        })
-        .max_by(|a, b| a.support.total_cmp(&b.support))
 }
 
 /// Points along an ellipse that lie in the frame, with its normals there.
@@ -328,7 +215,6 @@ fn measure(e: &Ellipse<View>, edges: &Edges, frame: (f64, f64)) -> Option<Ring> 
         support: drawn as f64 / inside.max(1) as f64,
         visible,
         step: 0.0,
-        parting: 0.0,
     })
 }
 
@@ -409,8 +295,7 @@ mod tests {
                 }
             }
         }
-        let grey = Plane::filled(640, 480, 0.0);
-        let found = find(&[p, grey.clone(), grey], 1.0, Outline::AsDrawn);
+        let found = find(&p, 1.0);
         let rim = found.outline().expect("a rim");
         assert!(rim.ellipse.centre.distance(e.centre) < 4.0, "{rim:?}");
         assert!((rim.ellipse.major - 210.0).abs() < 6.0 && (rim.ellipse.minor - 150.0).abs() < 6.0);

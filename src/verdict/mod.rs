@@ -1,6 +1,6 @@
 //! From evidence to calibrated probabilities and a verdict.
 
-mod bareness;
+pub mod bareness;
 pub mod features;
 mod judge;
 pub mod model;

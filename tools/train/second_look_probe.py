@@ -16,11 +16,17 @@ import net
 from second_look_net import SIDE, channels
 
 PIXELS = SIDE * SIDE
-out = b""
-for file in sorted(pathlib.Path(sys.argv[1]).joinpath(sys.argv[2]).glob("*.bin"))[:4]:
-    raw = file.read_bytes()[: 4 * PIXELS]
+
+
+def probe(raw: bytes, weights) -> bytes:
+    """A square as it is read, with what the net of these weights says of it."""
     rgb = np.frombuffer(raw[: 3 * PIXELS], np.uint8).reshape(SIDE, SIDE, 3)
     inside = np.frombuffer(raw[3 * PIXELS :], np.uint8).reshape(1, SIDE, SIDE)
     seen = channels(torch.tensor(rgb).permute(2, 0, 1)[None] / 255, torch.tensor(inside)[None] / 255)
-    out += raw + np.float32(net.run(sys.argv[3], seen)[0, 0].item()).astype("<f4").tobytes()
-pathlib.Path(sys.argv[4]).write_bytes(out)
+    return raw + np.float32(net.run(weights, seen)[0, 0].item()).astype("<f4").tobytes()
+
+
+if __name__ == "__main__":
+    files = sorted(pathlib.Path(sys.argv[1]).joinpath(sys.argv[2]).glob("*.bin"))[:4]
+    out = b"".join(probe(file.read_bytes()[: 4 * PIXELS], sys.argv[3]) for file in files)
+    pathlib.Path(sys.argv[4]).write_bytes(out)

@@ -138,11 +138,13 @@ fn load(args: &Args) -> References {
             let bytes = std::fs::read(file).ok()?;
             let photo = read_photo(&bytes, &DecodeLimits::default()).ok()?;
             let family = file.parent()?.strip_prefix(&args.library).ok()?;
-            Some(Reference {
+            let prepared = prepare_exemplar(&photo, None);
+            // As the tool does with its library.
+            (!prepared.shows_nothing).then(|| Reference {
                 family: family.to_string_lossy().into_owned(),
                 variant: None,
                 hash: blake3::hash(&bytes).to_hex().to_string(),
-                prepared: prepare_exemplar(&photo, None),
+                prepared,
             })
         })
         .collect();
@@ -270,8 +272,7 @@ fn measure(
                 r.ellipse.minor * found.view.scale,
                 r.support,
                 r.visible,
-                r.step,
-                r.parting
+                r.step
             ])
         })
         .collect();
@@ -280,6 +281,7 @@ fn measure(
         "scene": [found.scene.marked, found.scene.bare, found.scene.other],
         "quality": footring::verdict::quality::quality(&found, 0.0),
         "whole_view": found.whole_view,
+        "in_frame": found.in_frame,
         "regions": regions,
         "rings": rings,
         "size": photo.pixels.dimensions(),
