@@ -7,11 +7,12 @@ use std::path::{Path, PathBuf};
 mod demo_files;
 
 /// Everything that takes part in an answer.
-const STAGES: [&str; 16] = [
+const STAGES: [&str; 17] = [
     "src/alignment",
     "src/answer.rs",
     "src/date_code",
     "src/descriptors",
+    "src/examine.rs",
     "src/geometry.rs",
     "src/identify.rs",
     "src/ink",

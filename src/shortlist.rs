@@ -48,6 +48,11 @@ impl ImprintTable {
 
     /// All exemplars for every mark, the likest pairs first.
     pub fn rank(&self, marks: &[Imprint]) -> Vec<Entry> {
+        self.rank_others(marks, None)
+    }
+
+    /// The same with one exemplar left out: the picture that the marks themselves come from.
+    pub fn rank_others(&self, marks: &[Imprint], own: Option<usize>) -> Vec<Entry> {
         let asked: Vec<f32> = marks.iter().flat_map(|m| m.0.iter().copied()).collect();
         let mut scores = vec![0.0f32; marks.len() * self.count() * TURNS];
         if scores.is_empty() {
@@ -57,7 +62,7 @@ impl ImprintTable {
         let mut entries: Vec<Entry> = scores
             .chunks_exact(self.count() * TURNS)
             .enumerate()
-            .flat_map(|(mark, row)| Self::of_mark(mark, row))
+            .flat_map(|(mark, row)| Self::of_mark(mark, row, own))
             .collect();
         entries.sort_by(|a, b| {
             b.likeness
@@ -68,10 +73,11 @@ impl ImprintTable {
         entries
     }
 
-    fn of_mark(mark: usize, row: &[f32]) -> Vec<Entry> {
+    fn of_mark(mark: usize, row: &[f32], own: Option<usize>) -> Vec<Entry> {
         let mut entries: Vec<Entry> = row
             .chunks_exact(TURNS)
             .enumerate()
+            .filter(|(exemplar, _)| Some(*exemplar) != own)
             .map(|(exemplar, turns)| {
                 let first = (0usize, f32::NEG_INFINITY);
                 let (k, best) = turns
@@ -118,11 +124,15 @@ mod tests {
         let table = ImprintTable::new(library.iter().map(Vec::as_slice));
         let mut asked = vec![0.0; LENGTH];
         (asked[5], asked[3]) = (0.8, 0.6);
+        let asked_again = asked.clone();
         let found = table.rank(&[Imprint(asked)]);
         let order: Vec<usize> = found.iter().map(|e| e.exemplar).collect();
         assert_eq!(order, [1, 0, 2]);
         assert_eq!(found[0].turn, turn(6));
         assert!(found[0].standing > found[1].standing);
+        let others = table.rank_others(&[Imprint(asked_again)], Some(1));
+        let order: Vec<usize> = others.iter().map(|e| e.exemplar).collect();
+        assert_eq!(order, [0, 2]);
         assert!(ImprintTable::default().rank(&[]).is_empty());
     }
 }

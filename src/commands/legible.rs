@@ -6,8 +6,9 @@ use super::opened::Opened;
 use super::reporting::{Wanted, exemplar_picture};
 use crate::answer::{MarkAnswer, PhotoAnswer};
 use crate::decision::ContentHash;
+use crate::examine;
 use crate::geometry::{Frame, Homography, Photo, Quad};
-use crate::identify::{self, Settings};
+use crate::identify::Settings;
 use crate::library::{FamilyId, Library};
 use crate::photo::{self, DecodeLimits, UprightPhoto};
 use crate::references::{Reference, References};
@@ -145,7 +146,7 @@ fn anew(
     };
     let found = photo::guarded(|| {
         let given = as_photo(&quad);
-        let examined = identify::examine_at(&photo, &own, Some(&given), &mut |_, _| {});
+        let examined = examine::examine_at(&photo, &own, Some(&given), &mut |_, _| {});
         verdict::judge(&photo, &examined, &own, &Settings::default())
     });
     let candidate = found

@@ -9,7 +9,6 @@ use crate::ink::small;
 use crate::mark::cut::{self, Cut};
 use crate::mark::regions::{self, Region};
 use crate::photo::UprightPhoto;
-use crate::raster::quantile;
 use crate::references::{PreparedExemplar, Reference, References};
 use crate::shortlist::Entry;
 use crate::verdict::features::{Context, Features, features};
@@ -22,10 +21,6 @@ const DRAFTS: usize = 18;
 const SIZES: [f64; 3] = [0.85, 1.0, 1.3];
 /// A lead over fewer others than this says nothing.
 const RIVALS: usize = 5;
-/// Least spread of likenesses, and the share of a normal distribution below one standard deviation, as in the
-/// shortlist.
-const LEAST_SPREAD: f32 = 0.05;
-const ONE_DEVIATION: f32 = 0.84;
 
 /// What one mark, looked at, says of another.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -116,19 +111,9 @@ fn likest<'r>(
         .iter()
         .map(|r| Imprint::of(&cut::small(&picture.pixels, view, r, small::SIDE)))
         .collect();
-    let mut ranked = others.imprints().rank(&imprints);
-    ranked.retain(|e| e.exemplar != own);
+    let ranked = others.imprints().rank_others(&imprints, Some(own));
     let size = ranked.first().map_or(0, |e| e.mark);
-    ranked.retain(|e| e.mark == size);
-    // The mark itself would stand above the middle of all, so the standings are taken without it.
-    let mut all: Vec<f32> = ranked.iter().map(|e| e.likeness).collect();
-    let middle = quantile(&mut all, 0.5);
-    let spread = (quantile(&mut all, ONE_DEVIATION) - middle).max(LEAST_SPREAD);
-    let standing = |e: Entry| Entry {
-        mark: 0,
-        standing: (e.likeness - middle) / spread,
-        ..e
-    };
-    let entries = ranked.into_iter().take(DRAFTS).map(standing).collect();
+    let at_size = ranked.into_iter().filter(|e| e.mark == size).take(DRAFTS);
+    let entries = at_size.map(|e| Entry { mark: 0, ..e }).collect();
     (&sizes[size], entries)
 }

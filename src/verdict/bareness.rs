@@ -4,7 +4,7 @@
 //! first look and at the second, and how well anything in the library fits there. A logistic regression weighs
 //! them (`tools/tune/bareness.py`).
 
-use crate::identify::Examination;
+use crate::examine::Examination;
 use crate::mark::finder::Scene;
 use crate::verdict::features::odds;
 

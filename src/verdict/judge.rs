@@ -1,8 +1,9 @@
 //! What is said of a photo, from everything that was measured.
 
 use crate::answer::{Candidate, MarkAnswer, Means, Reason, ReasonCode, Role, Twin, Verdict};
+use crate::examine::{Compared, Examination, Examined};
 use crate::geometry::{Homography, Photo, Quad};
-use crate::identify::{Compared, Examination, Examined, Findings, MarkCrop, Settings};
+use crate::identify::{Findings, MarkCrop, Settings};
 use crate::photo::UprightPhoto;
 use crate::raster::warp_rgb;
 use crate::references::References;

@@ -3,8 +3,8 @@
 use std::f32::consts::PI;
 
 use crate::answer::Quality;
+use crate::examine::Examination;
 use crate::geometry::{Point, View};
-use crate::identify::Examination;
 use crate::raster::{Plane, quantile};
 use crate::underside::ellipse::Ellipse;
 use crate::view::SEARCH_STEP;

@@ -205,12 +205,13 @@ const WORLD: [&str; 6] = [
     "anstream",
     "SystemTime",
 ];
-const ENGINE: [&str; 15] = [
+const ENGINE: [&str; 16] = [
     "alignment",
     "answer.rs",
     "date_code",
     "descriptors",
     "geometry.rs",
+    "examine.rs",
     "identify.rs",
     "ink",
     "mark",

@@ -9,8 +9,8 @@ use std::time::Duration;
 
 use clap::Parser;
 use footring::alignment::verifier;
+use footring::examine::examine_at;
 use footring::geometry::{Photo, Point, Quad};
-use footring::identify::examine_at;
 use footring::ink::small::{self, SmallInk};
 use footring::mark::cut;
 use footring::mark::regions::Region;
