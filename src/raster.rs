@@ -138,31 +138,45 @@ impl Plane {
             let src = self.row(y);
             let dst = &mut mid[y * w..(y + 1) * w];
             if w > 2 * r {
-                for (o, win) in dst[r..w - r].iter_mut().zip(src.windows(2 * r + 1)) {
-                    let mut s = half[0] * win[r];
-                    for k in 1..=r {
-                        s += half[k] * (win[r - k] + win[r + k]);
+                // Tap by tap over the whole row, so that many pixels are summed at a time.
+                let inner = &mut dst[r..w - r];
+                for (o, v) in inner.iter_mut().zip(&src[r..]) {
+                    *o = half[0] * v;
+                }
+                for (k, tap) in half.iter().enumerate().skip(1) {
+                    let both = src[r - k..].iter().zip(&src[r + k..]);
+                    for (o, (a, b)) in inner.iter_mut().zip(both) {
+                        *o += tap * (a + b);
                     }
-                    *o = s;
                 }
             }
             for x in (0..r.min(w)).chain(w.saturating_sub(r).max(r.min(w))..w) {
                 dst[x] = edge_sum(src, x, half);
             }
         }
+        let line = |y: usize| &mid[y * w..(y + 1) * w];
         let mut out = vec![0.0f32; w * h];
         for y in 0..h {
             let dst = &mut out[y * w..(y + 1) * w];
-            let (lo, hi) = (y.saturating_sub(r), (y + r).min(h - 1));
-            let mut total = 0.0;
-            for yy in lo..=hi {
-                let k = half[yy.abs_diff(y)];
-                total += k;
-                for (d, s) in dst.iter_mut().zip(&mid[yy * w..(yy + 1) * w]) {
-                    *d += k * s;
+            for (d, v) in dst.iter_mut().zip(line(y)) {
+                *d = half[0] * v;
+            }
+            let mut total = half[0];
+            for (k, tap) in half.iter().enumerate().skip(1) {
+                let (above, below) = (y.checked_sub(k), (y + k < h).then_some(y + k));
+                if let (Some(a), Some(b)) = (above, below) {
+                    for ((d, a), b) in dst.iter_mut().zip(line(a)).zip(line(b)) {
+                        *d += tap * (a + b);
+                    }
+                    total += 2.0 * tap;
+                } else if let Some(one) = above.or(below) {
+                    for (d, v) in dst.iter_mut().zip(line(one)) {
+                        *d += tap * v;
+                    }
+                    total += tap;
                 }
             }
-            if hi - lo < 2 * r {
+            if y < r || y + r >= h {
                 dst.iter_mut().for_each(|d| *d /= total);
             }
         }
@@ -285,8 +299,20 @@ impl Plane {
         height: usize,
         outside: f32,
     ) -> Self {
+        let [warped] = Self::warp_together([self], to_source, width, height, outside);
+        warped
+    }
+
+    /// The same of several planes of one size at once.
+    pub fn warp_together<const N: usize, A: Frame, B: Frame>(
+        planes: [&Self; N],
+        to_source: &Homography<B, A>,
+        width: usize,
+        height: usize,
+        outside: f32,
+    ) -> [Self; N] {
         let m = to_source.rows().map(|r| r.map(|v| v as f32));
-        let mut data = Vec::with_capacity(width * height);
+        let mut data = planes.map(|_| Vec::with_capacity(width * height));
         for y in 0..height {
             let v = y as f32 + 0.5;
             for x in 0..width {
@@ -296,15 +322,21 @@ impl Plane {
                     (m[0][0] * u + m[0][1] * v + m[0][2]) / z,
                     (m[1][0] * u + m[1][1] * v + m[1][2]) / z,
                 );
-                let inside = z > 1e-6 && self.contains(sx, sy);
-                data.push(if inside { self.sample(sx, sy) } else { outside });
+                for (data, plane) in data.iter_mut().zip(planes) {
+                    let inside = z > 1e-6 && plane.contains(sx, sy);
+                    data.push(if inside {
+                        plane.sample(sx, sy)
+                    } else {
+                        outside
+                    });
+                }
             }
         }
-        Self {
+        data.map(|data| Self {
             width,
             height,
             data,
-        }
+        })
     }
 
     /// The value below which the share `q` of all samples lies (0 for an empty plane).

@@ -11,6 +11,7 @@ use crate::geometry::{Exemplar, Homography, Mark};
 use crate::ink::small::SmallInk;
 use crate::mark::cut;
 use crate::net::{Net, Tensor};
+use crate::raster::Plane;
 
 /// Side of the compared maps, in pixels.
 pub const SIDE: usize = 224;
@@ -42,8 +43,8 @@ fn odds_of(maps: Vec<f32>) -> f32 {
 /// The exemplar's map as the photo's would show it; validity stays yes or no.
 fn laid(exemplar: &SmallInk, map: &Homography<Mark, Exemplar>) -> SmallInk {
     let to_exemplar = cut::between_small(map, SIDE);
-    let ink = exemplar.ink.warp(&to_exemplar, SIDE, SIDE, 0.0);
-    let valid = exemplar.valid.warp(&to_exemplar, SIDE, SIDE, 0.0);
+    let both = [&exemplar.ink, &exemplar.valid];
+    let [ink, valid] = Plane::warp_together(both, &to_exemplar, SIDE, SIDE, 0.0);
     let valid = valid.map(|v| if v > 0.5 { 1.0 } else { 0.0 });
     SmallInk {
         ink: ink.zip(&valid, |i, v| i * v),
@@ -54,7 +55,6 @@ fn laid(exemplar: &SmallInk, map: &Homography<Mark, Exemplar>) -> SmallInk {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::raster::Plane;
 
     /// Pairs of maps (one byte a pixel) and the log-odds that the training side gave for them:
     /// `tools/train/verifier_probe.py` wrote them.

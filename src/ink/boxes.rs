@@ -7,13 +7,12 @@ pub(super) fn box_means(plane: &Plane, widths: &[usize]) -> Plane {
     let (w, h) = (plane.width(), plane.height());
     let mut data = plane.data().to_vec();
     for &width in widths {
-        data = transposed(&box_rows(&data, w, width), w);
-        data = transposed(&box_rows(&data, h, width), h);
+        data = along_columns(&along_rows(&data, w, width), w, width);
     }
     Plane::from_vec(w, h, data)
 }
 
-fn box_rows(data: &[f32], length: usize, width: usize) -> Vec<f32> {
+fn along_rows(data: &[f32], length: usize, width: usize) -> Vec<f32> {
     let reach = width / 2;
     let mut out = vec![0.0f32; data.len()];
     for (line, means) in data.chunks_exact(length).zip(out.chunks_exact_mut(length)) {
@@ -31,14 +30,28 @@ fn box_rows(data: &[f32], length: usize, width: usize) -> Vec<f32> {
     out
 }
 
-/// Rows of `length` numbers become columns.
-fn transposed(data: &[f32], length: usize) -> Vec<f32> {
-    let rows = data.len() / length.max(1);
-    let mut out = vec![0.0f32; data.len()];
-    for (y, line) in data.chunks_exact(length).enumerate() {
-        for (x, v) in line.iter().enumerate() {
-            out[x * rows + y] = *v;
+/// The same down the columns, all of them at a time.
+fn along_columns(data: &[f32], length: usize, width: usize) -> Vec<f32> {
+    let (reach, height) = (width / 2, data.len() / length.max(1));
+    let row = |y: usize| &data[y * length..(y + 1) * length];
+    let mut sums = vec![0.0f64; length];
+    let add = |sums: &mut [f64], y: usize| {
+        for (sum, v) in sums.iter_mut().zip(row(y)) {
+            *sum += f64::from(*v);
         }
+    };
+    (0..reach.min(height)).for_each(|y| add(&mut sums, y));
+    let mut out = Vec::with_capacity(data.len());
+    for y in 0..height {
+        if y + reach < height {
+            add(&mut sums, y + reach);
+        }
+        if y > reach {
+            for (sum, v) in sums.iter_mut().zip(row(y - reach - 1)) {
+                *sum -= f64::from(*v);
+            }
+        }
+        out.extend(sums.iter().map(|sum| (sum / width as f64) as f32));
     }
     out
 }

@@ -18,7 +18,7 @@ const SEARCH_SIDE: f32 = 320.0;
 /// Least gradient of an edge (L* a pixel of the search picture).
 const LEAST_GRADIENT: f32 = 1.1;
 /// Chains that take part, the longest first.
-const CHAINS: usize = 36;
+const CHAINS: usize = 26;
 /// Samples along an ellipse's circumference.
 const SAMPLES: usize = 144;
 /// Nearer than this to the frame (search pixels) nothing can be seen of a ring.
