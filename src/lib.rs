@@ -25,6 +25,7 @@ pub mod report;
 pub mod rescue;
 pub mod shortlist;
 pub mod strangers;
+pub mod trial;
 pub mod underside;
 pub mod verdict;
 pub mod view;

@@ -1,7 +1,9 @@
 //! The commands: words of the command line in, results on standard output, talk on standard error.
 
 mod args;
+mod check_told;
 mod confirm;
+mod confirmed;
 mod console;
 mod date;
 mod decide;
@@ -14,6 +16,10 @@ mod intake;
 mod interrupt;
 mod legible;
 mod library;
+mod library_add;
+mod library_adopt;
+mod library_check;
+mod library_list;
 mod look;
 mod mark_sheet;
 mod match_again;
@@ -24,6 +30,7 @@ mod piles;
 mod read;
 mod rebuild;
 mod reporting;
+mod reshape;
 mod rounding;
 mod sheet;
 mod show;
@@ -31,6 +38,7 @@ mod sort;
 mod strangers;
 mod subject;
 mod table;
+mod teaching;
 
 use std::ffi::OsString;
 use std::fmt::Display;

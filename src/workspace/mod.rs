@@ -346,6 +346,14 @@ impl Workspace {
         read::sightings_of_photo(&self.store.connection, photo).map_err(self.store.failed())
     }
 
+    /// Photos that show the same piece as this one, as far as the person has said.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn same_piece(&self, photo: &ContentHash) -> Result<Vec<ContentHash>, WorkspaceError> {
+        read::same_piece(&self.store.connection, photo).map_err(self.store.failed())
+    }
+
     /// Every decision ever made.
     ///
     /// # Errors

@@ -15,6 +15,7 @@ mod matching;
 mod photos;
 mod read;
 mod report;
+mod reshape;
 mod sheet;
 mod show;
 mod sort;
