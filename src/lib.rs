@@ -30,3 +30,4 @@ pub mod underside;
 pub mod verdict;
 pub mod view;
 pub mod workspace;
+pub mod zip;

@@ -49,6 +49,10 @@ pub(super) enum Command {
     Explain(super::explain::ExplainArgs),
     /// Say when a piece was made, from clues, and why.
     Date(super::date::DateArgs),
+    /// Write library, lots and decisions into one file.
+    Backup(super::backing_up::BackupArgs),
+    /// Make a workspace of a backup.
+    Restore(super::backing_up::RestoreArgs),
     /// Make footring.db anew from the journal.
     Rebuild(super::rebuild::RebuildArgs),
 }

@@ -1,6 +1,7 @@
 //! The commands: words of the command line in, results on standard output, talk on standard error.
 
 mod args;
+mod backing_up;
 mod check_told;
 mod confirm;
 mod confirmed;
@@ -111,6 +112,8 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Read(args) => read::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Date(args) => date::run(&args),
+        Command::Backup(args) => backing_up::backup(&args),
+        Command::Restore(args) => backing_up::restore(&args),
         Command::Rebuild(args) => rebuild::run(&args),
     };
     match result {

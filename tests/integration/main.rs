@@ -10,6 +10,7 @@ mod decide;
 mod demo;
 mod documents;
 mod intake;
+mod keeping;
 mod library;
 mod matching;
 mod photos;
