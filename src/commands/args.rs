@@ -41,7 +41,7 @@ pub(super) enum Command {
     Show(super::show::ShowArgs),
     /// Group the marks that the library does not know by which are one mark.
     Strangers(super::strangers::StrangersArgs),
-    /// Make a family of marks that you know now, or list the families.
+    /// Grow and mend your library: make, name, join, show and check families.
     Library(super::library::LibraryArgs),
     /// Read the date codes of marks, to be confirmed, and keep nothing.
     Read(super::read::ReadArgs),
@@ -49,6 +49,10 @@ pub(super) enum Command {
     Explain(super::explain::ExplainArgs),
     /// Say when a piece was made, from clues, and why.
     Date(super::date::DateArgs),
+    /// Write library, lots and decisions into one file.
+    Backup(super::backing_up::BackupArgs),
+    /// Make a workspace of a backup.
+    Restore(super::backing_up::RestoreArgs),
     /// Make footring.db anew from the journal.
     Rebuild(super::rebuild::RebuildArgs),
 }

@@ -199,7 +199,7 @@ fn compare(opened: &Opened, marks: &[Stranger], jobs: usize) -> Result<Vec<Pair>
 }
 
 /// Works on all items and hands the results on in order, with their numbers.
-fn each<T: Send, R: Send>(
+pub(super) fn each<T: Send, R: Send>(
     items: impl IntoIterator<Item = T>,
     jobs: usize,
     work: impl Fn(T) -> Option<R> + Sync,

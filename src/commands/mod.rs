@@ -1,7 +1,10 @@
 //! The commands: words of the command line in, results on standard output, talk on standard error.
 
 mod args;
+mod backing_up;
+mod check_told;
 mod confirm;
+mod confirmed;
 mod console;
 mod date;
 mod decide;
@@ -14,6 +17,10 @@ mod intake;
 mod interrupt;
 mod legible;
 mod library;
+mod library_add;
+mod library_adopt;
+mod library_check;
+mod library_list;
 mod look;
 mod mark_sheet;
 mod match_again;
@@ -24,6 +31,7 @@ mod piles;
 mod read;
 mod rebuild;
 mod reporting;
+mod reshape;
 mod rounding;
 mod sheet;
 mod show;
@@ -31,6 +39,7 @@ mod sort;
 mod strangers;
 mod subject;
 mod table;
+mod teaching;
 
 use std::ffi::OsString;
 use std::fmt::Display;
@@ -103,6 +112,8 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Read(args) => read::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Date(args) => date::run(&args),
+        Command::Backup(args) => backing_up::backup(&args),
+        Command::Restore(args) => backing_up::restore(&args),
         Command::Rebuild(args) => rebuild::run(&args),
     };
     match result {

@@ -12,7 +12,8 @@ use super::subject::{Subject, Whole};
 use super::{Failure, Outcome, print};
 use crate::decision::{Certainty, ContentHash, Statement, Topic};
 use crate::geometry::{Photo, Quad};
-use crate::library::{FamilyId, NewExemplar, write_family};
+use crate::library::FamilyId;
+use crate::library::change::{self, Content, NewExemplar};
 use crate::report::{file_stem, frame};
 use crate::strangers::{exemplars, turned};
 use crate::workspace::{KeptCrop, Said, readable, readable_path};
@@ -55,20 +56,20 @@ pub(super) struct NewArgs {
 const EXEMPLAR_QUALITY: u8 = 92;
 
 /// A mark that becomes an exemplar.
-struct Chosen {
-    photo: ContentHash,
-    name: String,
-    lot: String,
-    mark: usize,
-    crop: (KeptCrop, Quad<Photo>),
+pub(super) struct Chosen {
+    pub(super) photo: ContentHash,
+    pub(super) name: String,
+    pub(super) lot: String,
+    pub(super) mark: usize,
+    pub(super) crop: (KeptCrop, Quad<Photo>),
     /// Radians by which its picture is to be turned clockwise to lie like the first one's.
-    turn: f64,
+    pub(super) turn: f64,
 }
 
 pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     let mut opened = Opened::new(args.workspace.as_deref(), Remarks::Errors)?;
     let id = FamilyId::parse(&args.id).map_err(|e| Failure::new(&e, None))?;
-    refuse_taken(&opened, &id)?;
+    change::new_family(&opened.library, &id, "", Vec::new())?;
     if !args.turn.is_finite() {
         return Err(Failure::new(&"--turn is no number of degrees", None));
     }
@@ -80,8 +81,10 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
         .map(|c| picture(c, args.turn.to_radians()))
         .collect::<Option<Vec<NewExemplar>>>()
         .ok_or_else(|| Failure::new(&"a kept crop cannot be read", Some(anew())))?;
-    let folder = write_family(&opened.workspace.library(), &id, &name, &numbered(pictures))
-        .map_err(|e| Failure::new(&e, None))?;
+    let draft = change::new_family(&opened.library, &id, &name, pictures)?;
+    let root = opened.workspace.library();
+    change::carry_out(&root, draft, &now().to_string())?;
+    let folder = id.folder(&root);
     print(|out| {
         writeln!(
             out,
@@ -98,7 +101,7 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     match_again(args.workspace.as_deref(), &id, &own, jobs)
 }
 
-fn exemplars_word(count: usize) -> String {
+pub(super) fn exemplars_word(count: usize) -> String {
     match count {
         1 => "1 exemplar".to_owned(),
         n => format!("{n} exemplars"),
@@ -106,30 +109,11 @@ fn exemplars_word(count: usize) -> String {
 }
 
 /// `crown-over-bird` as `Crown over bird`.
-fn plain_name(id: &FamilyId) -> String {
+pub(super) fn plain_name(id: &FamilyId) -> String {
     let words = id.family().replace('-', " ");
     let mut letters = words.chars();
     let first = letters.next().map(|c| c.to_uppercase().to_string());
     first.unwrap_or_default() + letters.as_str()
-}
-
-fn refuse_taken(opened: &Opened, id: &FamilyId) -> Result<(), Failure> {
-    let Some(family) = opened.library.find(id) else {
-        return Ok(());
-    };
-    let why = match family.id == *id {
-        true => format!("the library has a family `{id}` already"),
-        false => format!(
-            "`{id}` is what the family `{}` was called before",
-            family.id
-        ),
-    };
-    let folder = family.id.folder(&opened.workspace.library());
-    let next = format!(
-        "put more pictures of it into {}, or choose another id",
-        readable_path(&folder)
-    );
-    Err(Failure::new(&why, Some(next)))
 }
 
 /// The marks that become exemplars: the best of a group, and every photo that was named.
@@ -279,7 +263,7 @@ fn of_group(
 }
 
 /// The exemplar's picture: the kept crop as it is, or turned.
-fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
+pub(super) fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
     let (upright, quad) = straight(&chosen.crop)?;
     let made = turned(&upright.pixels, &quad, turn + chosen.turn);
     let bytes = match made.pixels.dimensions() == upright.pixels.dimensions() && made.quad == quad {
@@ -292,23 +276,11 @@ fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
         .map_or(chosen.name.as_str(), |n| n.0);
     Some(NewExemplar {
         file: format!("{}.jpg", file_stem(stem)),
-        bytes,
-        quad: made.quad,
-        source: format!("own photo {}, {}", chosen.name, chosen.lot),
+        content: Content::Bytes(bytes),
+        quad: Some(made.quad),
+        source: Some(format!("own photo {}, {}", chosen.name, chosen.lot)),
+        photo: Some(chosen.photo.to_string()),
     })
-}
-
-/// File names made different where two photos of different folders have one name.
-fn numbered(mut pictures: Vec<NewExemplar>) -> Vec<NewExemplar> {
-    let files: Vec<String> = pictures.iter().map(|p| p.file.clone()).collect();
-    for (at, picture) in pictures.iter_mut().enumerate() {
-        let before = files[..at].iter().filter(|f| **f == picture.file).count();
-        if before > 0 {
-            let stem = picture.file.trim_end_matches(".jpg");
-            picture.file = format!("{stem}-{}.jpg", before + 1);
-        }
-    }
-    pictures
 }
 
 /// Making a family of a photo says that the photo shows it.
@@ -336,20 +308,5 @@ mod tests {
     fn a_name_is_made_of_the_id() {
         let id = FamilyId::parse("unattributed/crown-over-bird").expect("legal");
         assert_eq!(plain_name(&id), "Crown over bird");
-    }
-
-    #[test]
-    fn two_pictures_of_one_name_get_names_of_their_own() {
-        let one = |file: &str| NewExemplar {
-            file: file.into(),
-            bytes: Vec::new(),
-            quad: Quad::upright(0.0, 0.0, 1.0, 1.0),
-            source: String::new(),
-        };
-        let files: Vec<String> = numbered(vec![one("a.jpg"), one("b.jpg"), one("a.jpg")])
-            .into_iter()
-            .map(|p| p.file)
-            .collect();
-        assert_eq!(files, ["a.jpg", "b.jpg", "a-2.jpg"]);
     }
 }

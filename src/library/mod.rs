@@ -4,9 +4,10 @@
 //! three different things; the pictures beside a mark.toml are its exemplars. Files whose names
 //! begin with a dot are none of ours.
 
+mod adopt;
 mod cache;
+pub mod change;
 mod codes;
-mod create;
 mod edit;
 mod edtf;
 mod id;
@@ -19,10 +20,10 @@ mod remark;
 #[cfg(test)]
 mod tests;
 
+pub use adopt::{Adopted, Adoption, LeftOut, slug, survey};
 pub use cache::{ExemplarCache, FileCache};
 pub use codes::{CODES_FILE, CodeSchemes, bounds, code_book, code_sources, load_code_schemes};
-pub use create::{NewExemplar, write_family};
-pub use edit::{EditError, add_exemplar, create_family};
+pub use edit::EditError;
 pub use edtf::Edtf;
 pub use id::{FamilyId, LINES, NotAnId};
 pub use load::{LoadError, load};
@@ -79,6 +80,8 @@ pub struct Exemplar {
     /// Where the mark is in the upright picture; without it the mark is looked for.
     pub quad: Option<Quad<Photo>>,
     pub source: Option<String>,
+    /// Content hash of the photo that it was cut from.
+    pub photo: Option<String>,
 }
 
 impl Library {

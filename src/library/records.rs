@@ -25,7 +25,7 @@ const MARK_KEYS: &[&str] = &[
     "sources",
 ];
 const TWIN_KEYS: &[&str] = &["family", "tell"];
-const IMAGE_KEYS: &[&str] = &["file", "quad", "variant", "source"];
+const IMAGE_KEYS: &[&str] = &["file", "quad", "variant", "source", "photo"];
 
 /// A works of a maker.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -85,6 +85,8 @@ pub struct ImageRecord {
     pub quad: Option<Quad<Photo>>,
     pub variant: Option<String>,
     pub source: Option<String>,
+    /// Content hash of the photo that the picture was cut from.
+    pub photo: Option<String>,
     /// Line of the entry in its file, from 1.
     pub(super) at: Option<usize>,
 }
@@ -217,6 +219,7 @@ fn images(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<ImageRecord> {
             quad: keys.quad(image, "quad"),
             variant: keys.text(image, "variant"),
             source: keys.text(image, "source"),
+            photo: keys.text(image, "photo"),
             at: span.map(|s| line_of(keys.text, s.start)),
         });
     }

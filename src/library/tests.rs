@@ -232,48 +232,6 @@ fn old_ids_lead_to_living_families_and_never_in_a_circle() {
     );
 }
 
-#[test]
-fn edits_keep_comments_and_order() {
-    let before = "# mine\nname = \"A\" # the ring\nink = \"green\"\n\n[[image]]\n# the good one\nfile = \"a.png\"\n";
-    let shelf = Shelf::new()
-        .text("p/a/mark.toml", before)
-        .picture("p/a/a.png", 1)
-        .picture("p/a/b.png", 2);
-    let (library, _) = shelf.load();
-    let family = &library.families[&id("p/a")];
-    let quad = Quad::upright(1.0, 2.0, 20.04, 14.0);
-    add_exemplar(shelf.root(), family, "b.png", Some(quad), Some("own photo")).unwrap();
-    let after = fs::read_to_string(shelf.root().join("p/a/mark.toml")).unwrap();
-    let added = "\n[[image]]\nfile = \"b.png\"\nquad = [[1.0, 2.0], [20.0, 2.0], [20.0, 14.0], [1.0, 14.0]]\nsource = \"own photo\"\n";
-    assert_eq!(after, format!("{before}{added}"));
-    add_exemplar(shelf.root(), family, "a.png", None, Some("a friend")).unwrap();
-    let (library, told) = shelf.load();
-    assert_eq!(told, Vec::<String>::new());
-    let sources: Vec<_> = library.families[&id("p/a")]
-        .exemplars
-        .iter()
-        .map(|e| e.source.as_deref())
-        .collect();
-    assert_eq!(sources, [Some("a friend"), Some("own photo")]);
-}
-
-#[test]
-fn new_families_load_again_and_old_ones_are_not_overwritten() {
-    let shelf = Shelf::new();
-    let new = id("quill/two-quills");
-    let folder = create_family(shelf.root(), &new, "Two \"quills\"").unwrap();
-    assert!(folder.is_dir());
-    let (library, told) = shelf.load();
-    assert_eq!(
-        (told.len(), library.name_of("quill/two-quills").as_str()),
-        (0, "Two \"quills\"")
-    );
-    assert!(matches!(
-        create_family(shelf.root(), &new, "again"),
-        Err(EditError::Exists { .. })
-    ));
-}
-
 #[derive(Default)]
 struct Memory(Mutex<BTreeMap<String, Vec<u8>>>);
 

@@ -3,6 +3,7 @@
 //! Truth and cache are kept apart. `footring.db` and `journal.txt` hold what a person would miss;
 //! each can be made from the other. `cache.db` holds what can be computed again.
 
+mod backup;
 mod cache;
 mod error;
 mod journal_file;
@@ -16,6 +17,7 @@ mod tests;
 
 use std::path::{Path, PathBuf};
 
+pub use backup::{Kept, backup, restore};
 pub use cache::{Answered, Cache, CacheKey, KeptCrop};
 pub use error::{WorkspaceError, WorkspaceWarning};
 pub use paths::{readable, readable_file_name, readable_path};
@@ -346,6 +348,14 @@ impl Workspace {
         read::sightings_of_photo(&self.store.connection, photo).map_err(self.store.failed())
     }
 
+    /// Photos that show the same piece as this one, as far as the person has said.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn same_piece(&self, photo: &ContentHash) -> Result<Vec<ContentHash>, WorkspaceError> {
+        read::same_piece(&self.store.connection, photo).map_err(self.store.failed())
+    }
+
     /// Every decision ever made.
     ///
     /// # Errors
@@ -368,6 +378,16 @@ impl Workspace {
         };
         let sightings = read::all_sightings(&self.store.connection).map_err(self.store.failed())?;
         read::find_photo(&sightings, text, content.as_ref())
+    }
+
+    /// Copies the database, whole, to a file that is not there yet.
+    fn copy_database(&self, to: &Path) -> Result<(), WorkspaceError> {
+        let bytes = paths::readable_path(to);
+        self.store
+            .connection
+            .execute("VACUUM INTO ?1", [to.to_str().unwrap_or(&bytes)])
+            .map(drop)
+            .map_err(self.store.failed())
     }
 
     /// All that the workspace's database holds, as journal entries in a fixed order.

@@ -116,6 +116,22 @@ pub(crate) fn has_photo(connection: &Connection, photo: &ContentHash) -> rusqlit
         .exists([photo.as_str()])
 }
 
+/// Photos that show the same piece as this one, as far as the person has said.
+pub(crate) fn same_piece(
+    connection: &Connection,
+    photo: &ContentHash,
+) -> rusqlite::Result<Vec<ContentHash>> {
+    connection
+        .prepare_cached(
+            "SELECT DISTINCT photo.hash FROM piece_photo AS own
+             JOIN piece_photo AS other ON other.piece = own.piece
+             JOIN photo ON photo.id = other.photo
+             WHERE own.photo = (SELECT id FROM photo WHERE hash = ?1) ORDER BY photo.hash",
+        )?
+        .query_map([photo.as_str()], |row| parsed(row, 0))?
+        .collect()
+}
+
 /// The place that the next photo of a lot gets.
 pub(crate) fn next_position(connection: &Connection, lot: &str) -> rusqlite::Result<i64> {
     connection

@@ -238,7 +238,14 @@ fn layers_keep_their_direction() {
     ];
     let outer = outer.map(|module| format!("crate::{module}"));
     keeps_off(&ENGINE, &outer.each_ref().map(String::as_str));
-    let pure = ["dating", "decision", "report", "rescue", "strangers"];
+    let pure = [
+        "dating",
+        "decision",
+        "report",
+        "rescue",
+        "strangers",
+        "trial",
+    ];
     keeps_off(&pure, &WORLD);
     keeps_off(&ENGINE, &["crate::rescue"]);
     keeps_off(
