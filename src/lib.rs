@@ -19,6 +19,7 @@ pub mod library;
 pub mod mark;
 pub mod net;
 pub mod photo;
+pub mod pieces;
 pub mod raster;
 pub mod references;
 pub mod report;

@@ -49,6 +49,8 @@ pub enum Trouble {
     StillThere { old: String },
     /// `confused_with` names no family.
     NoSuchFamily { id: String },
+    /// A rule speaks of a line that has no file.
+    NoSuchLine { id: String },
     /// The same picture stands for two families.
     SharedPicture { other: String },
 }
@@ -152,6 +154,7 @@ impl fmt::Display for Trouble {
                  here and delete it"
             ),
             Self::NoSuchFamily { id } => write!(f, "there is no family `{id}`"),
+            Self::NoSuchLine { id } => write!(f, "there is no line `{id}`"),
             Self::SharedPicture { other } => {
                 write!(
                     f,
