@@ -12,6 +12,7 @@ pub mod demo;
 pub mod descriptors;
 pub mod folder;
 pub mod geometry;
+pub mod handout;
 pub mod identify;
 pub mod in_order;
 pub mod ink;

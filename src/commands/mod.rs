@@ -1,36 +1,47 @@
 //! The commands: words of the command line in, results on standard output, talk on standard error.
 
 mod args;
+mod catalogue;
+mod chosen;
+mod collection;
 mod confirm;
 mod console;
 mod date;
 mod decide;
 mod demo;
+mod describe;
 mod each;
 mod explain;
 mod gathered;
+mod import;
 mod init;
 mod intake;
 mod interrupt;
 mod legible;
 mod library;
+mod list;
 mod look;
 mod mark_sheet;
 mod match_again;
 mod matching;
 mod new_family;
 mod opened;
+mod piece;
+mod piece_facts;
+mod piece_photos;
 mod piles;
 mod read;
 mod rebuild;
 mod reporting;
 mod rounding;
+mod sets;
 mod sheet;
 mod show;
 mod sort;
 mod strangers;
 mod subject;
 mod table;
+mod timeline;
 
 use std::ffi::OsString;
 use std::fmt::Display;
@@ -103,6 +114,13 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Read(args) => read::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Date(args) => date::run(&args),
+        Command::Piece(args) => piece::run(&args),
+        Command::Sets(args) => sets::run(&args),
+        Command::List(args) => list::run(&args),
+        Command::Describe(args) => describe::run(&args),
+        Command::Catalogue(args) => catalogue::run(&args),
+        Command::Timeline(args) => timeline::run(&args),
+        Command::Import(args) => import::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
     };
     match result {

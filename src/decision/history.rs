@@ -28,9 +28,7 @@ impl History {
 
     fn fold(&mut self, number: i64) {
         let decision = &self.by_number[&number];
-        let replaced = decision
-            .replaces
-            .filter(|old| self.holding.contains(old));
+        let replaced = decision.replaces.filter(|old| self.holding.contains(old));
         if decision.statement == Statement::Undo {
             // An undo of what does not hold (a journal edited by hand) changes nothing.
             let Some(taken_back) = replaced else { return };

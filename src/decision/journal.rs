@@ -358,7 +358,14 @@ mod tests {
         });
         let hash = any::<u64>().prop_map(|seed| ContentHash::of(&seed.to_le_bytes()));
         let words = (
-            prop_oneof!["family", "undo", "again", "no-mark", "piece-form", "[a-z]{1,8}"],
+            prop_oneof![
+                "family",
+                "undo",
+                "again",
+                "no-mark",
+                "piece-form",
+                "[a-z]{1,8}"
+            ],
             text(),
         );
         prop_oneof![

@@ -93,7 +93,10 @@ file = "gold/b.png"
         "1921/1938"
     );
     let forms = maker.lines["fernway"].facts.forms.iter();
-    assert_eq!(forms.map(|f| f.form.as_str()).collect::<Vec<_>>(), ["cup", "bowl"]);
+    assert_eq!(
+        forms.map(|f| f.form.as_str()).collect::<Vec<_>>(),
+        ["cup", "bowl"]
+    );
     let family = library.find(&id("hollin/fern-circle")).unwrap();
     assert_eq!(
         (family.name.as_str(), family.id.as_str()),
@@ -361,8 +364,14 @@ customer = "Harbour Hotel"
     assert_eq!(facts.forms.len(), 2);
     assert_eq!(facts.forms[0].marked, Some(Habit::Seldom));
     assert_eq!(facts.borrows[0].when.to_string(), "in celadon");
-    assert_eq!(facts.decorations[0].customer.as_deref(), Some("Harbour Hotel"));
-    assert_eq!(library.makers["hollin"].record.facts.forms[0].marked, Some(Habit::Never));
+    assert_eq!(
+        facts.decorations[0].customer.as_deref(),
+        Some("Harbour Hotel")
+    );
+    assert_eq!(
+        library.makers["hollin"].record.facts.forms[0].marked,
+        Some(Habit::Never)
+    );
     let shop = library.find(&id("hollin/shop")).unwrap();
     assert_eq!(shop.record.role, StampRole::Customer);
     assert_eq!(

@@ -31,7 +31,10 @@ pub enum Ground {
     /// Its body is of a line of that maker.
     Body(String),
     /// A rule of the library about its body in its glaze.
-    BodyAndGlaze { line: String, source: Option<String> },
+    BodyAndGlaze {
+        line: String,
+        source: Option<String>,
+    },
     /// A number on it that fits a pattern of the library.
     Number {
         number: String,
@@ -85,9 +88,7 @@ impl Attribution {
             None if how.trim() == "marked" => return Ok(Self::Marked { who, mark: why }),
             None if how.trim() == "judgement" => Ground::Judgement(why),
             None if how.trim() == "likeness" => Ground::Likeness(why),
-            Some(("partner", number)) => {
-                Ground::Partner(number.trim().parse().map_err(|_| bad())?)
-            }
+            Some(("partner", number)) => Ground::Partner(number.trim().parse().map_err(|_| bad())?),
             _ => return Err(bad()),
         };
         Ok(Self::Attributed { who, by })
@@ -140,7 +141,11 @@ impl fmt::Display for Ground {
             Self::Partner(number) => write!(f, "by its partner, piece {number}"),
             Self::Body(line) => write!(f, "by its body, {line}"),
             Self::BodyAndGlaze { line, source: from } => {
-                write!(f, "by its body in this glaze, made for {line}{}", source(from))
+                write!(
+                    f,
+                    "by its body in this glaze, made for {line}{}",
+                    source(from)
+                )
             }
             Self::Number {
                 number,

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::book::{Book, Piece};
 use super::form::{form, same_form};
-use super::origin::{body_line, origin, stamped_line};
+use super::origin::{body_line, customer, origin, stamped_line};
 use crate::dating::Span;
 use crate::dating::reach::reach;
 use crate::decision::PieceFact;
@@ -43,7 +43,12 @@ pub enum Holds {
 }
 
 /// Whether conditions hold. `span` is when the piece was made, where that is known.
-pub fn rule_holds(when: &Conditions, piece: &Piece, span: Option<Span>) -> Holds {
+pub fn rule_holds(
+    when: &Conditions,
+    piece: &Piece,
+    library: &Library,
+    span: Option<Span>,
+) -> Holds {
     let mut missing = Vec::new();
     let mut check = |name, wanted: Option<bool>| match wanted {
         None => {
@@ -57,8 +62,8 @@ pub fn rule_holds(when: &Conditions, piece: &Piece, span: Option<Span>) -> Holds
         Some(has.to_lowercase() == wanted.to_lowercase())
     };
     let customer = |wanted: &str| {
-        let said = piece.said(PieceFact::MadeFor)?;
-        Some(said.says.who().is_some_and(|w| w.to_lowercase() == wanted.to_lowercase()))
+        let has = customer(piece, library)?;
+        Some(has.to_lowercase() == wanted.to_lowercase())
     };
     let holds = [
         when.form
@@ -140,7 +145,7 @@ pub fn body_and_stamp(piece: &Piece, library: &Library, span: Option<Span>) -> F
         if is_body(&fact.body) {
             let rule = format!("{line} used bodies of {of_body}");
             let rule = told(&rule, &fact.when, fact.source.as_ref());
-            rules.push((rule, rule_holds(&fact.when, piece, span)));
+            rules.push((rule, rule_holds(&fact.when, piece, library, span)));
         }
     }
     settle(rules)
@@ -165,9 +170,9 @@ pub(super) fn pair_fits(one: (&Piece, &str), other: (&Piece, &str), library: &Li
                 form: None,
                 ..fact.when.clone()
             };
-            let holds = match rule_holds(&fact.when, with, None) {
+            let holds = match rule_holds(&fact.when, with, library, None) {
                 Holds::Yes => Holds::Yes,
-                of_other => match (rule_holds(&of_own, piece, None), of_other) {
+                of_other => match (rule_holds(&of_own, piece, library, None), of_other) {
                     (_, Holds::No) if fact.when.form.is_some() => Holds::No,
                     (Holds::Yes, _) => Holds::Yes,
                     (_, of_other) => of_other,
@@ -307,12 +312,19 @@ impl Proposal {
     /// File of the library and line to add to it.
     pub fn rule(&self) -> (String, String) {
         let numbers: Vec<String> = self.pieces.iter().map(ToString::to_string).collect();
-        let source = format!("own pieces {} of {} lots", numbers.join(", "), self.lots.len());
+        let source = format!(
+            "own pieces {} of {} lots",
+            numbers.join(", "),
+            self.lots.len()
+        );
         let (line, rule) = match &self.key {
             OddKind::BodyAndStamp { stamp, body, form } => {
                 let form = form.as_ref().map(|f| format!(", form = {f:?}"));
                 let form = form.unwrap_or_default();
-                (stamp, format!("borrows = [{{ body = {body:?}{form}, source = {source:?} }}]"))
+                (
+                    stamp,
+                    format!("borrows = [{{ body = {body:?}{form}, source = {source:?} }}]"),
+                )
             }
             OddKind::Partners { one, other } => (
                 one,

@@ -35,7 +35,12 @@ fn standing(certainty: Certainty) -> Standing {
 }
 
 fn clue(kind: ClueKind, made: &Edtf, source: String) -> Clue {
-    Clue::new(kind, made.as_str(), made.value().clone(), Source::Own(source))
+    Clue::new(
+        kind,
+        made.as_str(),
+        made.value().clone(),
+        Source::Own(source),
+    )
 }
 
 fn own_clues(piece: &Piece, book: &Book, known: &Known<'_>) -> Vec<Clue> {
@@ -119,10 +124,16 @@ fn code_clue(piece: &Piece, code: &SeenCode, known: &Known<'_>) -> Clue {
         true if !found.is_empty() => ClueKind::Decoration,
         _ => ClueKind::Code,
     };
-    let schemes: Vec<String> = found.iter().map(|f| format!("`{}`", f.scheme.name)).collect();
+    let schemes: Vec<String> = found
+        .iter()
+        .map(|f| format!("`{}`", f.scheme.name))
+        .collect();
     let source = match schemes.is_empty() {
         true => format!("confirmed on photo {photo}"),
-        false => format!("confirmed on photo {photo}, by the scheme {}", schemes.join(" or ")),
+        false => format!(
+            "confirmed on photo {photo}, by the scheme {}",
+            schemes.join(" or ")
+        ),
     };
     let clue = Clue {
         kind,
@@ -211,7 +222,10 @@ fn decoration_clue(piece: &Piece, origin: &Origin, library: &Library) -> Option<
     let source = format!(
         "the library's record of the decoration {}{}{}",
         fact.name,
-        fact.colourway.as_ref().map(|c| format!(" in {c}")).unwrap_or_default(),
+        fact.colourway
+            .as_ref()
+            .map(|c| format!(" in {c}"))
+            .unwrap_or_default(),
         source.unwrap_or_default()
     );
     let clue = clue(ClueKind::Decoration, fact.made.as_ref()?, source);
@@ -231,6 +245,10 @@ fn hand_clues(piece: &Piece, known: &Known<'_>) -> Vec<Clue> {
     clues.filter_map(read).collect()
 }
 
+/// Most pieces of a larger set that are shown as clues. They do not count, and a dozen of them would
+/// bury what does.
+const PARTNERS_SHOWN: usize = 3;
+
 /// When the pieces were made that belong with it. In a pair that the person is sure of it counts;
 /// a service was often completed later, so there it is shown apart.
 fn partner_clues(piece: &Piece, book: &Book, known: &Known<'_>) -> Vec<Clue> {
@@ -239,11 +257,13 @@ fn partner_clues(piece: &Piece, book: &Book, known: &Known<'_>) -> Vec<Clue> {
         let told = p.told(PieceFact::Set);
         told.is_some_and(|told| told.certainty == Certainty::Sure)
     };
-    let mut members = partners.clone();
-    members.push(piece);
-    let together = togetherness(&members, book, known.library);
-    let mates = partners.len() == 1 && members.iter().all(|p| sure(p));
-    let counts = mates && matches!(together, Togetherness::One | Togetherness::Mixed(_));
+    let counts = match partners.as_slice() {
+        [mate] if sure(mate) && sure(piece) => {
+            let together = togetherness(&[mate, piece], book, known.library);
+            matches!(together, Togetherness::One | Togetherness::Mixed(_))
+        }
+        _ => false,
+    };
     let clue = |partner: &&Piece| {
         let span = date_alone(partner, book, known).span()?;
         let made = edtf_of(span)?;
@@ -256,5 +276,6 @@ fn partner_clues(piece: &Piece, book: &Book, known: &Known<'_>) -> Vec<Clue> {
                 .note("counts only in a pair that you are sure of and that goes together"),
         })
     };
-    partners.iter().filter_map(clue).collect()
+    let clues = partners.iter().filter_map(clue);
+    clues.take(PARTNERS_SHOWN).collect()
 }

@@ -7,7 +7,7 @@ use super::book::{Book, Piece};
 use super::clues::date;
 use super::form::{form, same_form};
 use super::marks::Stamp;
-use super::origin::{Origin, origin};
+use super::origin::{Origin, origin, speaks_of};
 use super::values::{Lid, Money, join_list};
 use crate::dating::Span;
 use crate::decision::PieceFact;
@@ -118,10 +118,17 @@ pub fn duplicates(pieces: &[&Piece], book: &Book, library: &Library) -> Vec<Dupl
             continue;
         };
         let mut kind = vec![own.to_lowercase(), of];
-        for fact in [PieceFact::Decoration, PieceFact::Colourway, PieceFact::Glaze] {
+        for fact in [
+            PieceFact::Decoration,
+            PieceFact::Colourway,
+            PieceFact::Glaze,
+        ] {
             kind.extend(piece.text(fact).map(str::to_lowercase));
         }
-        groups.entry(kind.join(", ")).or_default().push(piece.number);
+        groups
+            .entry(kind.join(", "))
+            .or_default()
+            .push(piece.number);
     }
     let several = groups.into_iter().filter(|(_, pieces)| pieces.len() > 1);
     let mut found: Vec<Duplicates> = several
@@ -198,7 +205,7 @@ pub fn runs<'l>(pieces: &[&Piece], book: &Book, library: &'l Library) -> Vec<Run
     let of_line = |(line, pieces): (String, Vec<&Piece>)| {
         let record = library.line(&line)?;
         let own = |fact: &FormFact| {
-            let is = |p: &&&Piece| p.form().is_some_and(|f| same_form(f, &fact.form));
+            let is = |p: &&&Piece| speaks_of(fact, p);
             pieces.iter().filter(is).map(|p| p.number).collect()
         };
         let forms = record.facts.forms.iter();
@@ -238,8 +245,16 @@ pub fn across<'l>(wanted: &str, book: &Book, known: &Known<'l>) -> Vec<Across<'l
             let pieces = held.remove(&id).unwrap_or_default();
             let edtf = |p: &&Piece| date(p, book, known, Vec::new()).edtf();
             found.push(Across {
-                fact: of_line.facts.forms.iter().find(|f| same_form(&f.form, wanted)),
-                dated: pieces.iter().filter_map(edtf).map(|e| e.to_string()).collect(),
+                fact: of_line
+                    .facts
+                    .forms
+                    .iter()
+                    .find(|f| same_form(&f.form, wanted)),
+                dated: pieces
+                    .iter()
+                    .filter_map(edtf)
+                    .map(|e| e.to_string())
+                    .collect(),
                 pieces: pieces.iter().map(|p| p.number).collect(),
                 line: id,
             });

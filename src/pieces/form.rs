@@ -50,12 +50,26 @@ const fn known(
 const FORMS: [Form; 24] = [
     known(
         "cup",
-        &["coffee cup", "tea cup", "teacup", "demitasse", "mocha cup", "mug", "beaker"],
+        &[
+            "coffee cup",
+            "tea cup",
+            "teacup",
+            "demitasse",
+            "mocha cup",
+            "mug",
+            "beaker",
+        ],
         "300043202",
         "cups (drinking vessels)",
         Vessel::CupOrMug,
     ),
-    known("saucer", &["tea saucer", "coffee saucer"], "300195535", "saucers (plates)", Vessel::Flat),
+    known(
+        "saucer",
+        &["tea saucer", "coffee saucer"],
+        "300195535",
+        "saucers (plates)",
+        Vessel::Flat,
+    ),
     known(
         "bread-and-butter plate",
         &["side plate", "bread plate"],
@@ -65,7 +79,14 @@ const FORMS: [Form; 24] = [
     ),
     known(
         "plate",
-        &["dinner plate", "luncheon plate", "dessert plate", "cake plate", "soup plate", "tea plate"],
+        &[
+            "dinner plate",
+            "luncheon plate",
+            "dessert plate",
+            "cake plate",
+            "soup plate",
+            "tea plate",
+        ],
         "300042991",
         "plates (general, dishes)",
         Vessel::Flat,
@@ -77,25 +98,103 @@ const FORMS: [Form; 24] = [
         "bowls (vessels)",
         Vessel::Hollow,
     ),
-    known("platter", &["meat dish", "serving platter"], "300043053", "platters", Vessel::Flat),
-    known("teapot", &["tea pot"], "300043022", "teapots", Vessel::Hollow),
-    known("coffeepot", &["coffee pot"], "300072215", "coffeepots", Vessel::Hollow),
-    known("sugar bowl", &["sugar", "sugar basin", "sugar box"], "300042971", "sugar bowls", Vessel::Hollow),
-    known("creamer", &["cream jug", "milk jug", "cream pitcher"], "300220996", "creamers", Vessel::Hollow),
-    known("sauceboat", &["gravy boat", "sauce boat"], "300218762", "sauceboats", Vessel::Hollow),
+    known(
+        "platter",
+        &["meat dish", "serving platter"],
+        "300043053",
+        "platters",
+        Vessel::Flat,
+    ),
+    known(
+        "teapot",
+        &["tea pot"],
+        "300043022",
+        "teapots",
+        Vessel::Hollow,
+    ),
+    known(
+        "coffeepot",
+        &["coffee pot"],
+        "300072215",
+        "coffeepots",
+        Vessel::Hollow,
+    ),
+    known(
+        "sugar bowl",
+        &["sugar", "sugar basin", "sugar box"],
+        "300042971",
+        "sugar bowls",
+        Vessel::Hollow,
+    ),
+    known(
+        "creamer",
+        &["cream jug", "milk jug", "cream pitcher"],
+        "300220996",
+        "creamers",
+        Vessel::Hollow,
+    ),
+    known(
+        "sauceboat",
+        &["gravy boat", "sauce boat"],
+        "300218762",
+        "sauceboats",
+        Vessel::Hollow,
+    ),
     known("slop bowl", &[], "300042968", "slop bowls", Vessel::Hollow),
-    known("pitcher", &["water pitcher", "juice pitcher"], "300194765", "pitchers (vessels)", Vessel::Pitcher),
+    known(
+        "pitcher",
+        &["water pitcher", "juice pitcher"],
+        "300194765",
+        "pitchers (vessels)",
+        Vessel::Pitcher,
+    ),
     known("jug", &[], "300045685", "jugs (vessels)", Vessel::Pitcher),
-    known("lid", &["cover"], "300045712", "lids (covers)", Vessel::Other),
+    known(
+        "lid",
+        &["cover"],
+        "300045712",
+        "lids (covers)",
+        Vessel::Other,
+    ),
     known("bread tray", &[], "300043073", "bread trays", Vessel::Flat),
     known("tray", &[], "300043071", "trays", Vessel::Flat),
-    known("tea service", &["tea set"], "300227686", "tea services", Vessel::Other),
-    known("coffee service", &["coffee set"], "300227293", "coffee services", Vessel::Other),
-    known("table service", &["dinner service", "service"], "300393170", "table services (sets)", Vessel::Other),
-    known("dinnerware", &["tableware"], "300200397", "dinnerware", Vessel::Other),
+    known(
+        "tea service",
+        &["tea set"],
+        "300227686",
+        "tea services",
+        Vessel::Other,
+    ),
+    known(
+        "coffee service",
+        &["coffee set"],
+        "300227293",
+        "coffee services",
+        Vessel::Other,
+    ),
+    known(
+        "table service",
+        &["dinner service", "service"],
+        "300393170",
+        "table services (sets)",
+        Vessel::Other,
+    ),
+    known(
+        "dinnerware",
+        &["tableware"],
+        "300200397",
+        "dinnerware",
+        Vessel::Other,
+    ),
     known(
         "dish",
-        &["vegetable dish", "covered vegetable dish", "covered dish", "tureen", "butter dish"],
+        &[
+            "vegetable dish",
+            "covered vegetable dish",
+            "covered dish",
+            "tureen",
+            "butter dish",
+        ],
         "300042973",
         "dishes (vessels for food)",
         Vessel::Hollow,
@@ -138,8 +237,7 @@ impl Form {
 /// Whether a piece of form `one` is one that a rule about `other` speaks of: the same words, or the
 /// rule's word is the general one ("cup" for a coffee cup).
 pub fn same_form(one: &str, other: &str) -> bool {
-    plain(one) == plain(other)
-        || form(one).is_some_and(|form| plain(form.name) == plain(other))
+    plain(one) == plain(other) || form(one).is_some_and(|form| plain(form.name) == plain(other))
 }
 
 #[cfg(test)]
@@ -174,6 +272,9 @@ mod tests {
     #[test]
     fn ids_are_their_own() {
         let ids: std::collections::BTreeSet<_> = FORMS.iter().filter_map(Form::aat).collect();
-        assert_eq!(ids.len(), FORMS.iter().filter(|f| f.aat().is_some()).count());
+        assert_eq!(
+            ids.len(),
+            FORMS.iter().filter(|f| f.aat().is_some()).count()
+        );
     }
 }

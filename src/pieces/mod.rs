@@ -14,12 +14,10 @@ mod filter;
 mod form;
 mod marks;
 mod origin;
+mod rows;
 mod sets;
 mod tell;
 mod values;
-
-#[cfg(test)]
-mod tests;
 
 pub use attribution::{Attribution, Ground, NotAnAttribution, Opinion};
 pub use bodies::{
@@ -35,6 +33,7 @@ pub use filter::{
 pub use form::{Form, Vessel, form, same_form};
 pub use marks::{SeenCode, SeenMark, Stamp};
 pub use origin::{LineOf, Notable, Origin, WhichLine, notable, origin};
+pub use rows::{BadCell, BadMap, Column, Row, columns, fact_words, row, separator};
 pub use sets::{Completeness, Set, Togetherness, set, sets};
 pub use tell::{say_fact, say_lid, say_needs, say_opinion, say_set, say_stamp, tell_piece};
 pub use values::{Dimension, Lid, Money, Needs, NotAValue, Size, check, join_list, split_list};

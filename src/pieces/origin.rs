@@ -100,11 +100,14 @@ pub(super) fn stamped_line(piece: &Piece, library: &Library) -> Option<WhichLine
     });
     let named: Vec<(String, Certainty)> = named.collect();
     let (id, certainty) = named.first()?.clone();
-    named.iter().all(|(other, _)| *other == id).then_some(WhichLine {
-        id,
-        how: LineOf::Stamp,
-        certainty,
-    })
+    named
+        .iter()
+        .all(|(other, _)| *other == id)
+        .then_some(WhichLine {
+            id,
+            how: LineOf::Stamp,
+            certainty,
+        })
 }
 
 /// The line of the body, where the person named one of the library.
@@ -228,7 +231,7 @@ fn by_body_and_glaze<'l>(piece: &Piece, library: &'l Library) -> Option<(String,
             let fitting = rules.filter(|rule| {
                 rule.when.glaze.is_some()
                     && library.line_id(maker, &rule.body) == body
-                    && rule_holds(&rule.when, piece, None) == Holds::Yes
+                    && rule_holds(&rule.when, piece, library, None) == Holds::Yes
             });
             found.extend(fitting.map(|rule| (library.line_id(maker, line), rule)));
         }
@@ -371,36 +374,47 @@ fn by_number(
     )
 }
 
+/// Whom a piece was made for, as far as it can be said without its body and its partners: as the
+/// person said, by a mark, by a number.
+pub(super) fn customer(piece: &Piece, library: &Library) -> Option<String> {
+    let direct = piece
+        .said(PieceFact::MadeFor)
+        .or_else(|| by_mark(piece, library, StampRole::Customer));
+    let opinion = direct.or_else(|| {
+        let made_by = by_mark(piece, library, StampRole::Maker);
+        let made_by = made_by.unwrap_or(Opinion::UNKNOWN);
+        let line = stamped_line(piece, library);
+        by_number(piece, &made_by, line.as_ref(), library).0
+    });
+    named(opinion?, library).says.who().map(str::to_owned)
+}
+
+/// Whether a fact about a form speaks of a piece: the form is the same, and so are handle, foot and
+/// finial where the fact names them.
+pub(super) fn speaks_of(fact: &FormFact, piece: &Piece) -> bool {
+    let same = |wanted: &Option<String>, has: PieceFact| {
+        let has = piece.text(has).map(str::to_lowercase);
+        wanted.is_none() || has == wanted.as_ref().map(|w| w.to_lowercase())
+    };
+    piece.form().is_some_and(|form| same_form(form, &fact.form))
+        && same(&fact.handle, PieceFact::Handle)
+        && same(&fact.foot, PieceFact::Foot)
+        && same(&fact.finial, PieceFact::Finial)
+}
+
 /// The facts about a piece's form, the most particular first, each with whose they are.
 pub(super) fn form_facts<'l>(
     piece: &Piece,
     facts: &[(String, &'l Facts)],
 ) -> Vec<(String, &'l FormFact)> {
-    let Some(form) = piece.form() else {
-        return Vec::new();
-    };
-    let details = |fact: &FormFact| {
-        [
-            (fact.handle.clone(), PieceFact::Handle),
-            (fact.foot.clone(), PieceFact::Foot),
-            (fact.finial.clone(), PieceFact::Finial),
-        ]
-    };
-    let speaks = |fact: &FormFact| {
-        same_form(form, &fact.form)
-            && details(fact).iter().all(|(wanted, has)| {
-                let has = piece.text(*has).map(str::to_lowercase);
-                wanted.is_none() || has == wanted.as_ref().map(|w| w.to_lowercase())
-            })
-    };
     let mut found: Vec<(String, &FormFact)> = Vec::new();
     for (whose, facts) in facts {
-        let own = facts.forms.iter().filter(|fact| speaks(fact));
+        let own = facts.forms.iter().filter(|fact| speaks_of(fact, piece));
         found.extend(own.map(|fact| (whose.clone(), fact)));
     }
     let particular = |fact: &FormFact| {
-        let details = details(fact);
-        details.iter().filter(|(wanted, _)| wanted.is_some()).count()
+        let details = [&fact.handle, &fact.foot, &fact.finial];
+        details.into_iter().flatten().count()
     };
     found.sort_by_key(|(_, fact)| std::cmp::Reverse(particular(fact)));
     found
@@ -472,9 +486,9 @@ fn of_habit(piece: &Piece, origin: &Origin, library: &Library) -> Option<Notable
         (Stamp::Known, Habit::Never) => Some(Notable::Look(format!(
             "marked, though {rule}: worth a note, and no error"
         ))),
-        (Stamp::Bare, Habit::Always) => {
-            Some(Notable::Look(format!("unmarked, though {rule}: look again")))
-        }
+        (Stamp::Bare, Habit::Always) => Some(Notable::Look(format!(
+            "unmarked, though {rule}: look again"
+        ))),
         (Stamp::Bare, Habit::Seldom | Habit::Never) => {
             Some(Notable::Explained(format!("unmarked as expected: {rule}")))
         }

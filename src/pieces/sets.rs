@@ -46,7 +46,9 @@ pub struct Set<'b> {
 
 /// All sets, by name.
 pub fn sets<'b>(book: &'b Book, known: &Known<'_>) -> Vec<Set<'b>> {
-    book.set_names().map(|name| set(name, book, known)).collect()
+    book.set_names()
+        .map(|name| set(name, book, known))
+        .collect()
 }
 
 /// One set; without members where there is none of that name.

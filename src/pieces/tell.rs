@@ -133,10 +133,13 @@ pub fn say_stamp(piece: &Piece, known: &Known<'_>) -> String {
         Certainty::Sure => "",
         Certainty::Probably | Certainty::NotStated => "probably ",
     };
-    let marks = piece
-        .marks
-        .iter()
-        .map(|m| format!("{}{}", probably(m.certainty), known.library.name_of(&m.family)));
+    let marks = piece.marks.iter().map(|m| {
+        format!(
+            "{}{}",
+            probably(m.certainty),
+            known.library.name_of(&m.family)
+        )
+    });
     let codes = piece
         .codes
         .iter()
@@ -173,6 +176,9 @@ pub fn say_set(set: &Set<'_>) -> String {
 
 /// `2 cup, 1 teapot`.
 pub fn say_needs(needs: &[(usize, String)]) -> String {
-    let parts: Vec<String> = needs.iter().map(|(n, form)| format!("{n} {form}")).collect();
+    let parts: Vec<String> = needs
+        .iter()
+        .map(|(n, form)| format!("{n} {form}"))
+        .collect();
     parts.join(", ")
 }

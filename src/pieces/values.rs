@@ -234,7 +234,10 @@ impl Needs {
             (!form.is_empty() && form.chars().any(char::is_alphabetic))
                 .then(|| (count, form.to_owned()))
         };
-        text.split(',').map(one).collect::<Option<Vec<_>>>().map(Self)
+        text.split(',')
+            .map(one)
+            .collect::<Option<Vec<_>>>()
+            .map(Self)
     }
 
     /// What of it is lacking, given the forms that are there. Each piece fills one need, the closest
@@ -285,7 +288,16 @@ mod tests {
         ] {
             assert_eq!(Money::read(text).unwrap().to_string(), written, "{text}");
         }
-        for bad in ["", "cheap", "12,50", "12.505", "1 EUR 2", "-4", "a$b 3", "99999999999999"] {
+        for bad in [
+            "",
+            "cheap",
+            "12,50",
+            "12.505",
+            "1 EUR 2",
+            "-4",
+            "a$b 3",
+            "99999999999999",
+        ] {
             assert_eq!(Money::read(bad), None, "{bad}");
         }
     }

@@ -19,8 +19,8 @@ use std::path::{Path, PathBuf};
 
 pub use cache::{Answered, Cache, CacheKey, KeptCrop};
 pub use error::{WorkspaceError, WorkspaceWarning};
-pub use pieces::NewPiece;
 pub use paths::{readable, readable_file_name, readable_path};
+pub use pieces::NewPiece;
 pub use read::{Lot, Sighting};
 pub use rebuild::{Rebuilt, rebuild};
 

@@ -7,8 +7,8 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 
 use super::error::WorkspaceError;
 use super::paths::readable_path;
-use crate::decision::{Decision, PieceFact, Statement, read_photos};
 use crate::decision::journal::Entry;
+use crate::decision::{Decision, PieceFact, Statement, read_photos};
 
 /// What `PRAGMA application_id` says in a footring.db: the letters `Foot`.
 const APPLICATION_ID: i64 = 0x466f_6f74;
