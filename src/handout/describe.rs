@@ -89,7 +89,7 @@ impl Telling {
     fn say(&mut self, text: String, certainty: Certainty) {
         let confirmed = certainty == Certainty::Sure;
         let text = match confirmed {
-            true => capital(&text),
+            true => capital(text),
             false => format!("Possibly {text}"),
         };
         self.0.push(Sentence {
@@ -175,8 +175,11 @@ impl Telling {
     }
 }
 
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    let first = chars.next().map(|c| c.to_uppercase().collect::<String>());
-    first.unwrap_or_default() + chars.as_str()
+/// With a capital first letter.
+fn capital(mut text: String) -> String {
+    if let Some(first) = text.chars().next() {
+        let upper: String = first.to_uppercase().collect();
+        text.replace_range(..first.len_utf8(), &upper);
+    }
+    text
 }

@@ -480,7 +480,7 @@ fn the_evening_after_three_sales() {
     let so_far = desk.run(&["list"]).out;
     let so_far: usize = so_far
         .lines()
-        .last()
+        .next_back()
         .unwrap()
         .split(' ')
         .next()
