@@ -8,12 +8,12 @@ use super::chosen::{Chosen, WithArgs};
 use super::collection::Collection;
 use super::opened::now;
 use super::{Failure, Outcome, print, warning};
-use crate::decision::{PhotoRole, PieceFact, PiecePhoto};
+use crate::decision::{Certainty, PhotoRole, PieceFact, PiecePhoto};
 use crate::handout::{
     Entry, Heading, Sentence, VOLUME, With, catalogue, of_vessel, say_limits, sentences, volumes,
 };
 use crate::photo::{DecodeLimits, read_photo};
-use crate::pieces::{Attribution, Piece, form, origin, say_set, set};
+use crate::pieces::{Attribution, LineOf, Piece, WhichLine, form, origin, say_set, set};
 use crate::report::Figure;
 use crate::report::frame::{jpeg, small};
 use crate::workspace::{readable, readable_path};
@@ -126,12 +126,19 @@ fn entry(
 ) -> Entry {
     let (book, known) = (&collection.book, collection.known());
     let origin = origin(piece, book, known.library);
-    let what = piece.form().unwrap_or("piece").to_owned();
+    let what = match (piece.form(), piece.sure(PieceFact::Form)) {
+        (Some(form), None) => format!("possibly {form}"),
+        (form, _) => form.unwrap_or("piece").to_owned(),
+    };
     let who = origin.made_by.says.who().map(str::to_owned);
-    let line = origin.line.as_ref().map(|l| known.library.line_name(&l.id));
+    // Only a line that a mark names stands in the title; the sentences tell how any other is known.
+    let stamped =
+        |line: &&WhichLine| line.how == LineOf::Stamp && line.certainty == Certainty::Sure;
+    let line = origin.line.as_ref().filter(stamped);
+    let line = line.map(|l| known.library.line_name(&l.id));
     let title: Vec<String> = [Some(what), line].into_iter().flatten().collect();
     let probably = match origin.made_by.certainty {
-        crate::decision::Certainty::Sure => "",
+        Certainty::Sure => "",
         _ => "possibly ",
     };
     let standing = match (&origin.made_by.says, who) {

@@ -28,8 +28,10 @@ pub fn sentences(piece: &Piece, book: &Book, known: &Known<'_>) -> Vec<Sentence>
         Some(told) => telling.fact(told, |form| form.to_owned()),
         None => telling.sure("A piece of dinnerware".to_owned()),
     }
-    if piece.stamp == Stamp::Bare {
-        telling.sure("Unmarked".to_owned());
+    match piece.stamp {
+        Stamp::Bare => telling.sure("Unmarked".to_owned()),
+        Stamp::Stranger => telling.sure("It carries a mark that is not identified".to_owned()),
+        Stamp::Known | Stamp::NotSaid => {}
     }
     telling.opinion(&origin.made_by, "marked by", "by");
     if origin.made_by.says == Attribution::Unknown {
