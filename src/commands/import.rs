@@ -126,6 +126,8 @@ fn read(path: &Path) -> Result<Table, Failure> {
     let text = std::fs::read_to_string(path).map_err(|e| failed(&e))?;
     // Spreadsheets begin a file with a byte order mark.
     let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    // The reader counts the line of a row one too low after a carriage return and line feed.
+    let text = &text.replace("\r\n", "\n");
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(separator(text))
         .flexible(true)

@@ -172,7 +172,7 @@ pub(crate) fn history(connection: &Connection) -> rusqlite::Result<History> {
 pub(crate) fn pieces(connection: &Connection) -> rusqlite::Result<Vec<PieceEntry>> {
     connection
         .prepare(
-            "SELECT added, piece.id, lot.name, position
+            "SELECT piece.added, piece.id, lot.name, piece.position
              FROM piece JOIN lot ON lot.id = piece.lot ORDER BY piece.id",
         )?
         .query_map([], |row| {
@@ -206,7 +206,7 @@ pub(crate) fn next_piece(connection: &Connection) -> rusqlite::Result<i64> {
 pub(crate) fn next_place(connection: &Connection, lot: &str) -> rusqlite::Result<i64> {
     connection
         .prepare_cached(
-            "SELECT coalesce(max(position), 0) + 1 FROM piece JOIN lot ON lot.id = piece.lot
+            "SELECT coalesce(max(piece.position), 0) + 1 FROM piece JOIN lot ON lot.id = piece.lot
              WHERE lot.name = ?1",
         )?
         .query_row([lot], |row| row.get(0))
