@@ -71,9 +71,14 @@ fn bars(pieces: &[&Piece], collection: &Collection) -> Vec<Bar> {
         };
         let line = origin(piece, &collection.book, known.library).line;
         let form = piece.form().unwrap_or("piece");
+        let of_line = if line.is_some() {
+            ""
+        } else {
+            " (line unknown)"
+        };
         let key = line.map_or((true, String::new()), |line| (false, line.id));
         lines.entry(key).or_default().push(Bar {
-            label: readable(&format!("{} {form}", piece.number)),
+            label: readable(&format!("{} {form}{of_line}", piece.number)),
             span,
             kind: BarKind::Piece,
         });

@@ -2,7 +2,7 @@
 
 use super::cautions::OPINION;
 use crate::dating::words::say;
-use crate::dating::{Answer, Effect};
+use crate::dating::{Answer, ClueKind, Effect};
 use crate::decision::{Certainty, PieceFact};
 use crate::pieces::{
     Attribution, Book, Fit, Known, LineOf, Opinion, Piece, Stamp, Told, body_and_stamp, date,
@@ -158,8 +158,20 @@ impl Telling {
     fn date(&mut self, piece: &Piece, book: &Book, known: &Known<'_>) {
         let dating = date(piece, book, known, Vec::new());
         match &dating.answer {
-            Answer::Within { span, .. } if !span.is_always() => {
-                self.sure(format!("made {}", say(*span)));
+            Answer::Within {
+                span,
+                first_by,
+                last_by,
+            } if !span.is_always() => {
+                let by_partner = |by: &[usize]| {
+                    let partner = |at: &usize| dating.clues[*at].kind == ClueKind::Partner;
+                    !by.is_empty() && by.iter().all(partner)
+                };
+                let weaker = match by_partner(first_by) || by_partner(last_by) {
+                    true => ", if it is as old as its partner",
+                    false => "",
+                };
+                self.sure(format!("made {}{weaker}", say(*span)));
             }
             Answer::Within { .. } => {
                 let narrows = dating.apart.iter().find_map(|apart| match apart.effect {

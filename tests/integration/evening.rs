@@ -549,6 +549,7 @@ fn hand_out(desk: &Evening, cup: i64, saucer: i64, alike: i64) {
         .has("Coffee cup. Marked by Hollin Vale Pottery (mark: Fern in a ring).")
         .has("Made in March 1931.")
         .has("Saucer. Unmarked. Attributed to Hollin Vale Pottery, by its partner, piece 1.")
+        .has("Made in March 1931, if it is as old as its partner.")
         .has("Possibly attributed to Hollin Vale Pottery, by likeness to piece 1.")
         .has("Not for food or drink until a laboratory has tested it.")
         .has("no authentication and no appraisal");
