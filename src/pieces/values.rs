@@ -329,7 +329,7 @@ mod tests {
             (PieceFact::Size, "big"),
             (PieceFact::Cost, "12,50"),
             (PieceFact::Clues, "patent"),
-            (PieceFact::SetNeeds, "many"),
+            (PieceFact::SetNeeds, "0 cups"),
             (PieceFact::Form, "  "),
             (PieceFact::Notes, "two\nlines"),
         ] {
