@@ -47,12 +47,26 @@ pub(super) enum Command {
     Read(super::read::ReadArgs),
     /// Tell what the answer about a photo rests on, and keep nothing.
     Explain(super::explain::ExplainArgs),
+    /// Make pieces of photos, and keep what you say of them.
+    Piece(super::piece::PieceArgs),
+    /// Put pieces together: a cup with its saucer, a service.
+    Sets(super::sets::SetsArgs),
+    /// List pieces: all, some, doubles, what lacks, as text or table.
+    List(super::list::ListArgs),
     /// Say when a piece was made, from clues, and why.
     Date(super::date::DateArgs),
     /// Write library, lots and decisions into one file.
     Backup(super::backing_up::BackupArgs),
     /// Make a workspace of a backup.
     Restore(super::backing_up::RestoreArgs),
+    /// Write a piece in words, for a sale or a label.
+    Describe(super::describe::DescribeArgs),
+    /// Write a catalogue of pieces to print.
+    Catalogue(super::catalogue::CatalogueArgs),
+    /// Draw runs of lines, and pieces, along a line of time.
+    Timeline(super::timeline::TimelineArgs),
+    /// Take pieces over from a spreadsheet.
+    Import(super::import::ImportArgs),
     /// Make footring.db anew from the journal.
     Rebuild(super::rebuild::RebuildArgs),
 }

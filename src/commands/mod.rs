@@ -3,15 +3,20 @@
 mod args;
 mod backing_up;
 mod check_told;
+mod catalogue;
+mod chosen;
+mod collection;
 mod confirm;
 mod confirmed;
 mod console;
 mod date;
 mod decide;
 mod demo;
+mod describe;
 mod each;
 mod explain;
 mod gathered;
+mod import;
 mod init;
 mod intake;
 mod interrupt;
@@ -21,18 +26,23 @@ mod library_add;
 mod library_adopt;
 mod library_check;
 mod library_list;
+mod list;
 mod look;
 mod mark_sheet;
 mod match_again;
 mod matching;
 mod new_family;
 mod opened;
+mod piece;
+mod piece_facts;
+mod piece_photos;
 mod piles;
 mod read;
 mod rebuild;
 mod reporting;
 mod reshape;
 mod rounding;
+mod sets;
 mod sheet;
 mod show;
 mod sort;
@@ -40,6 +50,7 @@ mod strangers;
 mod subject;
 mod table;
 mod teaching;
+mod timeline;
 
 use std::ffi::OsString;
 use std::fmt::Display;
@@ -114,6 +125,13 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Date(args) => date::run(&args),
         Command::Backup(args) => backing_up::backup(&args),
         Command::Restore(args) => backing_up::restore(&args),
+        Command::Piece(args) => piece::run(&args),
+        Command::Sets(args) => sets::run(&args),
+        Command::List(args) => list::run(&args),
+        Command::Describe(args) => describe::run(&args),
+        Command::Catalogue(args) => catalogue::run(&args),
+        Command::Timeline(args) => timeline::run(&args),
+        Command::Import(args) => import::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
     };
     match result {

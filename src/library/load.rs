@@ -314,6 +314,7 @@ impl Loader {
 
     /// Checks the ties between families.
     fn resolve(&mut self) {
+        self.lines_named();
         let families: Vec<Family> = self.library.families.values().cloned().collect();
         for family in &families {
             for old in &family.record.was {
@@ -332,6 +333,34 @@ impl Loader {
                 }
             }
         }
+    }
+
+    /// Checks that the lines that rules speak of have files.
+    fn lines_named(&mut self) {
+        let library = &self.library;
+        let mut missing = Vec::new();
+        for (name, maker) in &library.makers {
+            let folder = library.root.join(name);
+            let of_lines = maker.lines.iter().map(|(line, record)| {
+                let file = folder.join(LINES).join(format!("{line}.toml"));
+                (file, &record.facts)
+            });
+            let of_maker = (folder.join(MAKER_FILE), &maker.record.facts);
+            for (file, facts) in of_lines.chain([of_maker]) {
+                for (key, id, at) in facts.lines_named() {
+                    if library.line(&library.line_id(name, id)).is_none() {
+                        let trouble = Trouble::NoSuchLine { id: id.to_owned() };
+                        missing.push(Remark {
+                            path: file.clone(),
+                            line: at,
+                            key: Some(key.to_owned()),
+                            trouble,
+                        });
+                    }
+                }
+            }
+        }
+        self.remarks.extend(missing);
     }
 
     /// Notes that `id` was called `old`, where nobody else is or was.

@@ -55,6 +55,8 @@ pub enum Trouble {
     CutShort { what: String, made: bool },
     /// A change of the library was cut short and still is.
     Unsettled { detail: String },
+    /// A rule speaks of a line that has no file.
+    NoSuchLine { id: String },
     /// The same picture stands for two families.
     SharedPicture { other: String },
 }
@@ -170,6 +172,7 @@ impl fmt::Display for Trouble {
                 write!(f, "`{what}` was cut short and is taken back: do it again")
             }
             Self::Unsettled { detail } => write!(f, "{detail}"),
+            Self::NoSuchLine { id } => write!(f, "there is no line `{id}`"),
             Self::SharedPicture { other } => {
                 write!(
                     f,

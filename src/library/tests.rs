@@ -92,7 +92,11 @@ file = "gold/b.png"
         maker.record.plants[0].years.as_ref().unwrap().as_str(),
         "1921/1938"
     );
-    assert_eq!(maker.lines["fernway"].forms, ["cup", "bowl"]);
+    let forms = maker.lines["fernway"].facts.forms.iter();
+    assert_eq!(
+        forms.map(|f| f.form.as_str()).collect::<Vec<_>>(),
+        ["cup", "bowl"]
+    );
     let family = library.find(&id("hollin/fern-circle")).unwrap();
     assert_eq!(
         (family.name.as_str(), family.id.as_str()),
@@ -310,4 +314,58 @@ fn damaged_cache_files_are_passed_over() {
     fs::write(&file, b"short").unwrap();
     assert_eq!(cache.get("abcd"), None);
     assert_eq!(cache.get("no"), None);
+}
+
+#[test]
+fn facts_of_lines_are_read_and_told_of() {
+    let shelf = Shelf::new()
+        .text("hollin/lines/round.toml", "made = \"1921/1938\"\n")
+        .text(
+            "hollin/lines/fernway.toml",
+            r#"
+forms = [
+  { form = "cup", made = "1928/1933", marked = "seldom", except = "export", borrowed_from = "round" },
+  { form = "bowl", marked = "sometimes" },
+  { made = "1931" },
+]
+borrows = [{ body = "round", glaze = "celadon", source = "price list" }, { body = "square" }]
+pairs_with = [{ line = "other/plain", form = "saucer", yaers = "1931" }]
+
+[[decorations]]
+name = "Fern"
+number = "H####"
+customer = "Harbour Hotel"
+"#,
+        )
+        .text("hollin/maker.toml", "forms = [{ form = \"saucer\", marked = \"never\" }]\n")
+        .picture("hollin/shop/a.png", 1)
+        .text("hollin/shop/mark.toml", "name = \"Shop\"\nrole = \"customer\"\n")
+        .picture("hollin/odd/a.png", 2)
+        .text("hollin/odd/mark.toml", "name = \"Odd\"\nrole = \"shop\"\n");
+    let (library, told) = shelf.load();
+    let facts = &library.makers["hollin"].lines["fernway"].facts;
+    assert_eq!(facts.forms.len(), 2);
+    assert_eq!(facts.forms[0].marked, Some(Habit::Seldom));
+    assert_eq!(facts.borrows[0].when.to_string(), "in celadon");
+    assert_eq!(
+        facts.decorations[0].customer.as_deref(),
+        Some("Harbour Hotel")
+    );
+    assert_eq!(
+        library.makers["hollin"].record.facts.forms[0].marked,
+        Some(Habit::Never)
+    );
+    let shop = library.find(&id("hollin/shop")).unwrap();
+    assert_eq!(shop.record.role, StampRole::Customer);
+    assert_eq!(
+        told,
+        [
+            "hollin/lines/fernway.toml, line 4, key `marked`: must be `always`, `generally`, `seldom` or `never`: the key is left out",
+            "hollin/lines/fernway.toml, line 5, key `form`: must be tables with the `form` that they speak of, or a list of names: the key is left out",
+            "hollin/lines/fernway.toml, line 8, key `yaers`: is not known here: the nearest known key is `years`",
+            "hollin/odd/mark.toml, line 2, key `role`: must be `maker`, `decorator` or `customer`: the key is left out",
+            "hollin/lines/fernway.toml, line 7, key `borrows`: there is no line `square`",
+            "hollin/lines/fernway.toml, line 8, key `pairs_with`: there is no line `other/plain`",
+        ]
+    );
 }

@@ -345,7 +345,7 @@ fn unattached(sheet: &Sheet) -> Markup {
     }
 }
 
-pub(super) fn image(figure: &Figure, alt: &str) -> Markup {
+pub(crate) fn image(figure: &Figure, alt: &str) -> Markup {
     let data = STANDARD.encode(&figure.jpeg);
     markup! {
         img src={ "data:image/jpeg;base64," (data) } alt=(alt)

@@ -8,6 +8,7 @@ mod cache;
 mod error;
 mod journal_file;
 mod paths;
+mod pieces;
 mod read;
 mod rebuild;
 mod store;
@@ -21,6 +22,7 @@ pub use backup::{Kept, backup, restore};
 pub use cache::{Answered, Cache, CacheKey, KeptCrop};
 pub use error::{WorkspaceError, WorkspaceWarning};
 pub use paths::{readable, readable_file_name, readable_path};
+pub use pieces::NewPiece;
 pub use read::{Lot, Sighting};
 pub use rebuild::{Rebuilt, rebuild};
 
@@ -298,7 +300,7 @@ impl Workspace {
     pub fn decide(&mut self, time: Moment, said: Said) -> Result<Decision, WorkspaceError> {
         self.record(|connection| {
             let decision = Decision {
-                number: read::history(connection)?.next_number(),
+                number: read::next_decision(connection)?,
                 time,
                 about: said.about,
                 statement: said.statement,
