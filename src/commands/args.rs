@@ -13,8 +13,9 @@ use clap::{Args, Parser, Subcommand};
     read, the rest was done; 2 usage or set-up; 130 interrupted."
 )]
 pub(super) struct Arguments {
+    /// Without one, the desk is opened.
     #[command(subcommand)]
-    pub(super) command: Command,
+    pub(super) command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -51,6 +52,8 @@ pub(super) enum Command {
     Date(super::date::DateArgs),
     /// Make footring.db anew from the journal.
     Rebuild(super::rebuild::RebuildArgs),
+    /// Open the desk: look, compare and decide in a browser on this machine.
+    Desk(super::desk::DeskArgs),
 }
 
 const MATCH_EXAMPLES: &str = "\
