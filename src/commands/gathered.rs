@@ -210,7 +210,10 @@ fn compare(
         seen.extend(looked.into_iter().flatten());
     })?;
     if !watch.may_begin() {
-        return Err(Failure::new(&"stopped before all marks were compared", None));
+        return Err(Failure::new(
+            &"stopped before all marks were compared",
+            None,
+        ));
     }
     let missing = marks.len() - of.len();
     if missing > 0 {

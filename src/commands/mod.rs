@@ -88,7 +88,9 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(FAILED));
         }
     };
-    let command = arguments.command.unwrap_or_else(|| Command::Desk(desk::DeskArgs::default()));
+    let command = arguments
+        .command
+        .unwrap_or_else(|| Command::Desk(desk::DeskArgs::default()));
     let result = match command {
         Command::Demo(args) => demo::run(&args),
         Command::Init(args) => init::run(&args),

@@ -114,7 +114,9 @@ pub(crate) fn write_of_strangers(
     };
     let is_picked = |at: usize| {
         let m = &gathered.marks[at];
-        picked.iter().any(|(p, mark)| m.photo == *p && m.mark == *mark)
+        picked
+            .iter()
+            .any(|(p, mark)| m.photo == *p && m.mark == *mark)
     };
     // How pictures are turned to one another is known within a group: exemplars come from the largest part.
     let parts = gathered.grouping.groups.iter().map(|g| {
@@ -126,9 +128,15 @@ pub(crate) fn write_of_strangers(
             ties: own.iter().map(|&at| g.ties[at]).collect(),
         }
     });
-    let of = parts.rev().max_by_key(|g| g.marks.len()).filter(|g| !g.marks.is_empty());
+    let of = parts
+        .rev()
+        .max_by_key(|g| g.marks.len())
+        .filter(|g| !g.marks.is_empty());
     let Some(of) = of else {
-        return Err(Failure::new(&"none of these marks is among the strangers any more", None));
+        return Err(Failure::new(
+            &"none of these marks is among the strangers any more",
+            None,
+        ));
     };
     let mut chosen = chosen_of(opened, &gathered, &of)?;
     let first = chosen.first().map_or(0.0, |c| c.turn);

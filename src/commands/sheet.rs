@@ -63,13 +63,7 @@ pub(super) fn run(args: &SheetArgs) -> Result<Outcome, Failure> {
         .unwrap_or_else(|| PathBuf::from(format!("{}-to-look-at.html", file_stem(&args.lot))));
     write(&out, page.as_bytes())?;
     let marks = if rows == 1 { "mark" } else { "marks" };
-    print(|to| {
-        writeln!(
-            to,
-            "{}: {rows} {marks} to look at",
-            readable_path(&out),
-        )
-    })?;
+    print(|to| writeln!(to, "{}: {rows} {marks} to look at", readable_path(&out),))?;
     Ok(match opened.gaps {
         true => Outcome::Gaps,
         false => Outcome::Done,

@@ -87,9 +87,9 @@ impl Target {
         let about = match id.mark {
             None => About::Photo(id.photo.clone()),
             Some(at) => {
-                let quad = quads.get(at).ok_or_else(|| {
-                    wrong("this mark is not found any more: load the page again")
-                })?;
+                let quad = quads
+                    .get(at)
+                    .ok_or_else(|| wrong("this mark is not found any more: load the page again"))?;
                 About::Mark(id.photo.clone(), Region::new(quad))
             }
         };
@@ -124,7 +124,9 @@ impl Target {
             Some(at) => attachment.of_mark.get(at)?,
             None => &attachment.of_photo,
         };
-        let same = |d: &&&Decision| numbers.contains(&d.number) && d.statement.topic().as_ref() == Some(topic);
+        let same = |d: &&&Decision| {
+            numbers.contains(&d.number) && d.statement.topic().as_ref() == Some(topic)
+        };
         own.iter().filter(same).map(|d| d.number).max()
     }
 
@@ -145,7 +147,11 @@ pub(super) fn decide(room: &Room, asked: &Decide) -> Result<Decided, Failure> {
     let mut open = room.open();
     let statement = statement(&open, asked)?;
     let topic = statement.topic().unwrap_or(Topic::Identity);
-    let targets = asked.marks.iter().map(|seen| Target::of(&open, seen)).collect::<Result<Vec<Target>, Failure>>()?;
+    let targets = asked
+        .marks
+        .iter()
+        .map(|seen| Target::of(&open, seen))
+        .collect::<Result<Vec<Target>, Failure>>()?;
     let history = open.opened.workspace.history()?;
     let certainty = match asked.probably {
         true => Certainty::Probably,
@@ -170,7 +176,9 @@ pub(super) fn decide(room: &Room, asked: &Decide) -> Result<Decided, Failure> {
                 id,
                 number: d.number,
             }),
-            None => decided.refused.push(refused(target, id, target.holds(&topic, &history))),
+            None => decided
+                .refused
+                .push(refused(target, id, target.holds(&topic, &history))),
         }
     }
     decided.told = told(&decided, &targets, made.iter().flatten().next());
@@ -183,11 +191,16 @@ pub(super) fn decide(room: &Room, asked: &Decide) -> Result<Decided, Failure> {
 }
 
 fn refused(target: &Target, id: String, holds: Option<&Decision>) -> Refused {
-    let now = holds.map_or("nothing".to_owned(), |d| format!("{} (number {})", say_decision(d), d.number));
+    let now = holds.map_or("nothing".to_owned(), |d| {
+        format!("{} (number {})", say_decision(d), d.number)
+    });
     Refused {
         id,
         number: holds.map_or(0, |d| d.number),
-        told: format!("{}: decided elsewhere meanwhile: {now}. Yours was not kept", target.name),
+        told: format!(
+            "{}: decided elsewhere meanwhile: {now}. Yours was not kept",
+            target.name
+        ),
     }
 }
 
@@ -207,7 +220,12 @@ fn statement(open: &Open, asked: &Decide) -> Result<Statement, Failure> {
         ("family", Some(id)) => {
             let id = FamilyId::parse(id).map_err(|e| Failure::new(&e, None))?;
             let family = open.opened.library.find(&id);
-            let family = family.ok_or_else(|| wrong(&format!("the library has no family `{}`", readable(id.as_str()))))?;
+            let family = family.ok_or_else(|| {
+                wrong(&format!(
+                    "the library has no family `{}`",
+                    readable(id.as_str())
+                ))
+            })?;
             Statement::Family(family.id.to_string())
         }
         ("unknown", None) => Statement::Unknown,
@@ -223,7 +241,9 @@ fn statement(open: &Open, asked: &Decide) -> Result<Statement, Failure> {
 fn checked_code(code: &str) -> Result<String, Failure> {
     let code = code.trim();
     match code.chars().count() {
-        0 => Err(wrong("the code is empty: type it, or say that there is none")),
+        0 => Err(wrong(
+            "the code is empty: type it, or say that there is none",
+        )),
         n if n > LONGEST => Err(wrong(&format!("a code of {n} characters is none"))),
         _ if code.chars().any(char::is_control) => Err(wrong("the code holds control characters")),
         _ => Ok(code.to_owned()),
@@ -255,7 +275,12 @@ pub(super) fn undo(room: &Room, asked: &Undo) -> Result<Undone, Failure> {
         Some(number) => vec![number],
         None => loop {
             let Some(act) = acts.pop() else {
-                break history.holding().map(|d| d.number).max().into_iter().collect();
+                break history
+                    .holding()
+                    .map(|d| d.number)
+                    .max()
+                    .into_iter()
+                    .collect();
             };
             // An act of which nothing holds any more was taken back one by one.
             if act.numbers.iter().any(|n| history.is_holding(*n)) {
@@ -264,7 +289,11 @@ pub(super) fn undo(room: &Room, asked: &Undo) -> Result<Undone, Failure> {
         },
     };
     drop(acts);
-    let holding: Vec<&Decision> = numbers.iter().filter(|n| history.is_holding(**n)).filter_map(|n| history.get(*n)).collect();
+    let holding: Vec<&Decision> = numbers
+        .iter()
+        .filter(|n| history.is_holding(**n))
+        .filter_map(|n| history.get(*n))
+        .collect();
     let Some(first) = holding.first() else {
         return Ok(Undone {
             told: "there is nothing to take back".to_owned(),
@@ -280,7 +309,10 @@ pub(super) fn undo(room: &Room, asked: &Undo) -> Result<Undone, Failure> {
     });
     let all: Vec<Said> = all.collect();
     let numbers: Vec<i64> = holding.iter().map(|d| d.number).collect();
-    let photos: Vec<ContentHash> = holding.iter().filter_map(|d| d.about.photo().cloned()).collect();
+    let photos: Vec<ContentHash> = holding
+        .iter()
+        .filter_map(|d| d.about.photo().cloned())
+        .collect();
     let still = |at: usize, history: &History| history.is_holding(numbers[at]);
     let made = open.opened.workspace.decide_where(now(), all, still)?;
     open.changed();
@@ -296,7 +328,11 @@ pub(super) fn undo(room: &Room, asked: &Undo) -> Result<Undone, Failure> {
 }
 
 /// One mark of a lot as it stands now.
-pub(super) fn one(open: &mut Open, lot: &str, id: &MarkId) -> Result<Option<super::marks::Listed>, Failure> {
+pub(super) fn one(
+    open: &mut Open,
+    lot: &str,
+    id: &MarkId,
+) -> Result<Option<super::marks::Listed>, Failure> {
     let sheet = open.sheet(lot)?;
     let row = sheet.rows.iter().find(|r| MarkId::of(&sheet, r) == *id);
     Ok(row.map(|row| listed(&sheet, row)))

@@ -28,13 +28,17 @@ pub(super) fn meaning(shelf: &Shelf, family: &str, code: &str) -> Meaning {
     let id = FamilyId::parse(family).ok();
     let found = id.as_ref().and_then(|id| shelf.library.find(id));
     let Some(family) = found else {
-        return plain("The mark's family is not known, so no scheme of codes applies. The code is kept as typed.");
+        return plain(
+            "The mark's family is not known, so no scheme of codes applies. The code is kept as typed.",
+        );
     };
     let known = of_family(&shelf.schemes, &family.id);
     if known.is_empty() {
         return plain("No scheme of codes is known for this mark. The code is kept as typed.");
     }
-    let examples = known.iter().filter_map(|s| Some(format!("{} ({})", s.example()?, s.name)));
+    let examples = known
+        .iter()
+        .filter_map(|s| Some(format!("{} ({})", s.example()?, s.name)));
     let examples: Vec<String> = examples.collect();
     if code.is_empty() || code.chars().count() > LONGEST {
         return Meaning {
@@ -56,7 +60,10 @@ pub(super) fn meaning(shelf: &Shelf, family: &str, code: &str) -> Meaning {
     Meaning {
         known: true,
         says: format!("Would mean {}", said.join("; or ")),
-        against: against.into_iter().map(|o| format!("but {}", o.text)).collect(),
+        against: against
+            .into_iter()
+            .map(|o| format!("but {}", o.text))
+            .collect(),
         examples,
     }
 }

@@ -28,7 +28,10 @@ pub(super) fn folder(root: &Path, lot: &str) -> PathBuf {
 fn plain_name(name: &str) -> String {
     let last = name.rsplit(['/', '\\']).next().unwrap_or_default();
     let plain = |c: char| c.is_alphanumeric() || matches!(c, '.' | '-' | '_');
-    let kept: Vec<char> = last.chars().map(|c| if plain(c) { c } else { '-' }).collect();
+    let kept: Vec<char> = last
+        .chars()
+        .map(|c| if plain(c) { c } else { '-' })
+        .collect();
     // The end of a long name tells more: number and kind.
     let from = kept.len().saturating_sub(LONGEST_NAME);
     let kept: String = kept[from..].iter().collect();
@@ -49,7 +52,10 @@ pub(super) fn keep(root: &Path, lot: &str, name: &str, bytes: &[u8]) -> Result<(
     }
     let folder = folder(root, lot);
     let failed = |e: std::io::Error| {
-        Failure::new(&format!("{} could not be written: {e}", readable_path(&folder)), None)
+        Failure::new(
+            &format!("{} could not be written: {e}", readable_path(&folder)),
+            None,
+        )
     };
     std::fs::create_dir_all(&folder).map_err(failed)?;
     let name = plain_name(name);

@@ -43,7 +43,9 @@ impl Refusal {
             Self::NoKey => {
                 "This browser does not hold the key of this start. Open the address that `footring` printed."
             }
-            Self::ForeignPage => "This change did not come from a page of the desk, so nothing was done.",
+            Self::ForeignPage => {
+                "This change did not come from a page of the desk, so nothing was done."
+            }
         }
     }
 }
@@ -105,7 +107,10 @@ impl Keys {
     pub(super) fn ticket_address(&self) -> Option<String> {
         let ticket = self.ticket.lock().unwrap_or_else(PoisonError::into_inner);
         let ticket = ticket.as_ref()?;
-        Some(format!("http://127.0.0.1:{}/enter?pass={ticket}", self.port))
+        Some(format!(
+            "http://127.0.0.1:{}/enter?pass={ticket}",
+            self.port
+        ))
     }
 
     /// Takes a pass; gives the cookie to set.
@@ -164,9 +169,11 @@ impl Keys {
         if *method == Method::GET || *method == Method::HEAD {
             return Ok(());
         }
-        let text = |value: Option<&HeaderValue>| value.and_then(|v| v.to_str().ok()).map(str::to_owned);
+        let text =
+            |value: Option<&HeaderValue>| value.and_then(|v| v.to_str().ok()).map(str::to_owned);
         let origin = text(headers.get(ORIGIN));
-        let from_us = origin.is_some_and(|o| self.hosts().iter().any(|h| o == format!("http://{h}")));
+        let from_us =
+            origin.is_some_and(|o| self.hosts().iter().any(|h| o == format!("http://{h}")));
         let knows = text(headers.get(WORD)).is_some_and(|w| same(&w, &self.word));
         match from_us && knows {
             true => Ok(()),
@@ -217,7 +224,10 @@ mod tests {
         assert!(keys.enter("").is_none());
         let held = cookie.split(';').next().expect("the cookie").to_owned();
         assert!(keys.may_read(&headers(&[(COOKIE, held.as_str())])).is_ok());
-        assert!(keys.may_read(&headers(&[(COOKIE, "footring-4000=x")])).is_err());
+        assert!(
+            keys.may_read(&headers(&[(COOKIE, "footring-4000=x")]))
+                .is_err()
+        );
     }
 
     #[test]
@@ -242,7 +252,11 @@ mod tests {
             if let Some(word) = word {
                 sent.insert(WORD, word.parse().expect("a value"));
             }
-            assert_eq!(keys.may_change(&Method::POST, &sent).is_ok(), may, "{origin:?}");
+            assert_eq!(
+                keys.may_change(&Method::POST, &sent).is_ok(),
+                may,
+                "{origin:?}"
+            );
             assert!(keys.may_change(&Method::GET, &sent).is_ok());
         }
     }

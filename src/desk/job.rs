@@ -10,8 +10,8 @@ use std::time::{Duration, Instant};
 
 use serde::{Deserialize, Serialize};
 
-use crate::commands::look::Look;
 use crate::commands::intake::Watch;
+use crate::commands::look::Look;
 use crate::report::heading;
 use crate::workspace::readable_path;
 
@@ -136,7 +136,10 @@ impl Jobs {
             if let Some(work) = state.queue.pop_front() {
                 return Some(work);
             }
-            state = self.changed.wait(state).unwrap_or_else(PoisonError::into_inner);
+            state = self
+                .changed
+                .wait(state)
+                .unwrap_or_else(PoisonError::into_inner);
         }
     }
 
@@ -172,7 +175,10 @@ impl Watch for Jobs {
         let mut state = self.lock();
         while state.paused && !state.ending {
             state.times.clear();
-            state = self.changed.wait(state).unwrap_or_else(PoisonError::into_inner);
+            state = self
+                .changed
+                .wait(state)
+                .unwrap_or_else(PoisonError::into_inner);
         }
         !state.ending
     }
@@ -185,8 +191,13 @@ impl Watch for Jobs {
         while state.times.len() > RATE_OVER + 1 {
             state.times.pop_front();
         }
-        let span = state.times.front().map_or(Duration::ZERO, |first| now - *first).as_secs_f64();
-        let rate = (state.times.len() > 2 && span > 0.0).then(|| (state.times.len() - 1) as f64 / span);
+        let span = state
+            .times
+            .front()
+            .map_or(Duration::ZERO, |first| now - *first)
+            .as_secs_f64();
+        let rate =
+            (state.times.len() > 2 && span > 0.0).then(|| (state.times.len() - 1) as f64 / span);
         let left = state.progress.total.saturating_sub(state.progress.done) as f64;
         state.progress.rate = rate;
         state.progress.seconds_left = rate.map(|r| left / r);
@@ -199,7 +210,10 @@ impl Watch for Jobs {
             }
         }
         if let Some(failure) = &looked.failure {
-            trouble(&mut state, format!("{}: {failure}", readable_path(&looked.path)));
+            trouble(
+                &mut state,
+                format!("{}: {failure}", readable_path(&looked.path)),
+            );
         }
     }
 
@@ -261,7 +275,10 @@ pub(super) fn unfinished(root: &Path) -> Vec<Folder> {
 /// Writes down that a folder is to be taken in.
 pub(super) fn note(root: &Path, work: &Folder) {
     let mut folders = unfinished(root);
-    if !folders.iter().any(|f| f.folder == work.folder && f.lot == work.lot) {
+    if !folders
+        .iter()
+        .any(|f| f.folder == work.folder && f.lot == work.lot)
+    {
         folders.push(work.clone());
         write_unfinished(root, &folders);
     }

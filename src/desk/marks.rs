@@ -6,8 +6,8 @@ use crate::answer::{Candidate, Verdict};
 use crate::date_code::DateReading;
 use crate::decision::ContentHash;
 use crate::report::{
-    Row, Sheet, heading, per_cent, readings, say_decision, say_evidence, say_look, say_made,
-    say_against, what_next,
+    Row, Sheet, heading, per_cent, readings, say_against, say_decision, say_evidence, say_look,
+    say_made, what_next,
 };
 use crate::workspace::readable;
 
@@ -169,7 +169,10 @@ pub(super) fn listed(sheet: &Sheet, row: &Row) -> Listed {
         photo: shot.name.clone(),
         mark: row.mark.map_or(0, |m| m + 1),
         of: row.marks_in_photo,
-        taken: shot.taken.as_deref().map(|t| readable(&t.replace('T', " "))),
+        taken: shot
+            .taken
+            .as_deref()
+            .map(|t| readable(&t.replace('T', " "))),
         place: row.shot + 1,
         verdict: row.verdict.map_or("not-looked-at", Verdict::word),
         heading: row.verdict.map_or("Not looked at yet", heading),
@@ -182,7 +185,11 @@ pub(super) fn listed(sheet: &Sheet, row: &Row) -> Listed {
         saw: row.decision.as_ref().map_or(0, |d| d.number),
         choices: choices(sheet, row),
         none: mark.map(|m| per_cent(m.none)).unwrap_or_default(),
-        reasons: sheet.reasons(row).iter().map(|r| readable(&r.text)).collect(),
+        reasons: sheet
+            .reasons(row)
+            .iter()
+            .map(|r| readable(&r.text))
+            .collect(),
         evidence: mark.map(say_evidence).unwrap_or_default(),
         codes: dates
             .iter()
@@ -223,7 +230,12 @@ fn choices(sheet: &Sheet, row: &Row) -> Vec<Choice> {
     let choice = |c: &Candidate| Choice {
         name: readable(&sheet.family_name(&c.family)),
         likely: per_cent(c.probability),
-        tell: mark.twins.iter().find(|t| t.family == c.family).and_then(|t| t.tell.as_deref()).map(readable),
+        tell: mark
+            .twins
+            .iter()
+            .find(|t| t.family == c.family)
+            .and_then(|t| t.tell.as_deref())
+            .map(readable),
         family: c.family.clone(),
     };
     let mut all: Vec<Choice> = mark.candidates.iter().take(CHOICES).map(choice).collect();
@@ -265,7 +277,9 @@ fn reading(reading: &DateReading) -> Reading {
             true => "tells no time of the scheme".to_owned(),
             false => format!("would mean {}", times.join(" or ")),
         },
-        against: say_against(&reading.against).trim_start_matches("; ").to_owned(),
+        against: say_against(&reading.against)
+            .trim_start_matches("; ")
+            .to_owned(),
         doubt: reading.doubt.clone(),
         verified: reading.verified,
     }
@@ -283,8 +297,15 @@ pub(super) fn ordered(sheet: &Sheet, order: Order) -> Vec<&Row> {
         }),
         Order::Doubt => rows.sort_by(|a, b| {
             let key = |r: &Row| (r.decision.is_some(), group(r.holds));
-            let likely = |r: &Row| sheet.mark(r).and_then(|m| m.candidates.first()).map_or(0.0, |c| c.probability);
-            key(a).cmp(&key(b)).then_with(|| likely(a).total_cmp(&likely(b)))
+            let likely = |r: &Row| {
+                sheet
+                    .mark(r)
+                    .and_then(|m| m.candidates.first())
+                    .map_or(0.0, |c| c.probability)
+            };
+            key(a)
+                .cmp(&key(b))
+                .then_with(|| likely(a).total_cmp(&likely(b)))
         }),
     }
     rows
@@ -312,10 +333,16 @@ pub(super) fn is_clear(row: &Row) -> bool {
 /// The families with clear marks, most marks first.
 pub(super) fn clear_families(sheet: &Sheet) -> Vec<(String, usize)> {
     let mut counts: std::collections::BTreeMap<&str, usize> = std::collections::BTreeMap::new();
-    for family in sheet.rows.iter().filter(|r| is_clear(r)).filter_map(|r| r.family.as_deref()) {
+    for family in sheet
+        .rows
+        .iter()
+        .filter(|r| is_clear(r))
+        .filter_map(|r| r.family.as_deref())
+    {
         *counts.entry(family).or_default() += 1;
     }
-    let mut families: Vec<(String, usize)> = counts.into_iter().map(|(f, n)| (f.to_owned(), n)).collect();
+    let mut families: Vec<(String, usize)> =
+        counts.into_iter().map(|(f, n)| (f.to_owned(), n)).collect();
     families.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
     families
 }
@@ -328,7 +355,10 @@ pub(super) fn clear_of<'a>(sheet: &'a Sheet, family: &str) -> Vec<&'a Row> {
     let odd = |r: &Row| {
         let best = sheet.mark(r).and_then(|m| m.candidates.first());
         let evidence = best.and_then(|c| c.evidence);
-        (best.map_or(0.0, |c| c.probability), evidence.map_or(0.0, |e| e.correlation))
+        (
+            best.map_or(0.0, |c| c.probability),
+            evidence.map_or(0.0, |e| e.correlation),
+        )
     };
     rows.sort_by(|a, b| {
         let (a, b) = (odd(a), odd(b));
@@ -394,7 +424,13 @@ mod tests {
             };
             assert_eq!(MarkId::parse(&id.to_string()), Some(id));
         }
-        for bad in ["", "../../etc/passwd", "abc-1", &format!("{hash}-0"), &format!("{hash}-x")] {
+        for bad in [
+            "",
+            "../../etc/passwd",
+            "abc-1",
+            &format!("{hash}-0"),
+            &format!("{hash}-x"),
+        ] {
             assert_eq!(MarkId::parse(bad), None, "{bad}");
         }
     }

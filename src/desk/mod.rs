@@ -73,7 +73,10 @@ fn named_folder(text: &str) -> Result<PathBuf, Failure> {
     let shown = crate::workspace::readable_path(&path);
     if !path.is_absolute() {
         let next = "write the whole path, from the root of the disk on".to_owned();
-        return Err(Failure::new(&format!("`{shown}` is no whole path"), Some(next)));
+        return Err(Failure::new(
+            &format!("`{shown}` is no whole path"),
+            Some(next),
+        ));
     }
     match path.is_dir() {
         true => Ok(path),

@@ -120,7 +120,10 @@ pub(super) fn view(room: &Room, id: &MarkId, beside: Option<&str>) -> Option<Vie
     let made = views(&ground, &answer, mark, laid.as_ref(), Size::CLOSE)?;
     let view = told(&made, mark);
     for (what, pixels) in panels(&made) {
-        room.store.put(&format!("{key}|{what}"), frame::jpeg(pixels, CLOSE_QUALITY)?);
+        room.store.put(
+            &format!("{key}|{what}"),
+            frame::jpeg(pixels, CLOSE_QUALITY)?,
+        );
     }
     room.store.lock().views.insert(key, view.clone());
     Some(view)
@@ -157,7 +160,12 @@ fn told(made: &Rescue, mark: Option<&MarkAnswer>) -> View {
 }
 
 /// One picture of a view.
-pub(super) fn panel(room: &Room, id: &MarkId, beside: Option<&str>, what: &str) -> Option<Arc<Vec<u8>>> {
+pub(super) fn panel(
+    room: &Room,
+    id: &MarkId,
+    beside: Option<&str>,
+    what: &str,
+) -> Option<Arc<Vec<u8>>> {
     let what = WHATS.into_iter().find(|w| *w == what)?;
     let key = format!("{}|{what}", view_key(id, beside));
     if let Some(kept) = room.store.get(&key) {
@@ -212,7 +220,11 @@ pub(super) fn small(room: &Room, id: &MarkId, beside: Option<&str>) -> Option<Ar
 }
 
 /// The box of an exemplar, without reading its picture.
-fn exemplar_quad(shelf: &Shelf, wanted: &Wanted, content: &str) -> Option<Quad<frame::ExemplarPhoto>> {
+fn exemplar_quad(
+    shelf: &Shelf,
+    wanted: &Wanted,
+    content: &str,
+) -> Option<Quad<frame::ExemplarPhoto>> {
     let id = FamilyId::parse(wanted.family()).ok()?;
     let family = shelf.library.find(&id)?;
     let reference = shelf.references.find(family.id.as_str(), content)?;
@@ -266,7 +278,12 @@ pub(super) fn stranger(room: &Room, id: &MarkId, degrees: f64) -> Option<Arc<Vec
         let turned = turned(&pixels, &quad, degrees.to_radians());
         let (w, h) = turned.pixels.dimensions();
         let whole = Quad::upright(0.0, 0.0, f64::from(w), f64::from(h));
-        let shown = frame::photo_mark(&turned.pixels, &whole, &turned.quad, SharedFrame::of(&turned.quad)?)?;
+        let shown = frame::photo_mark(
+            &turned.pixels,
+            &whole,
+            &turned.quad,
+            SharedFrame::of(&turned.quad)?,
+        )?;
         Some(frame::small(&shown, STRANGER_PX))
     })
 }

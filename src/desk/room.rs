@@ -36,7 +36,10 @@ impl Desk {
 
     /// The room, where there is a workspace.
     pub(super) fn room(&self) -> Option<Arc<Room>> {
-        self.room.read().unwrap_or_else(PoisonError::into_inner).clone()
+        self.room
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
     }
 
     /// Opens the workspace and begins to work: reads the exemplars, goes on with what was under way.
@@ -58,7 +61,11 @@ impl Desk {
 
     /// Waits until what is under way has come to an orderly end.
     pub(super) fn wait(&self) {
-        let worker = self.worker.lock().unwrap_or_else(PoisonError::into_inner).take();
+        let worker = self
+            .worker
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take();
         if let Some(worker) = worker {
             let _ = worker.join();
         }
@@ -136,7 +143,12 @@ impl Room {
         loop {
             match &*shelf {
                 Some(shelf) => return shelf.clone(),
-                None => shelf = self.shelved.wait(shelf).unwrap_or_else(PoisonError::into_inner),
+                None => {
+                    shelf = self
+                        .shelved
+                        .wait(shelf)
+                        .unwrap_or_else(PoisonError::into_inner)
+                }
             }
         }
     }
@@ -194,7 +206,9 @@ impl Open {
     /// The lot of this number, counted from 1 in the order in which lots were made.
     pub(super) fn lot(&self, number: usize) -> Result<Option<Lot>, Failure> {
         let lots = self.opened.workspace.lots()?;
-        Ok(number.checked_sub(1).and_then(|at| lots.into_iter().nth(at)))
+        Ok(number
+            .checked_sub(1)
+            .and_then(|at| lots.into_iter().nth(at)))
     }
 
     /// The lot with all that is known of it, made anew where anything has changed.

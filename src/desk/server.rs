@@ -10,7 +10,9 @@ use std::time::Duration;
 use axum::Router;
 use axum::body::{Body, Bytes};
 use axum::extract::{DefaultBodyLimit, Json, Path, Query, Request, State};
-use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE, SET_COOKIE};
+use axum::http::header::{
+    CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE, SET_COOKIE,
+};
 use axum::http::{HeaderName, HeaderValue, StatusCode};
 use axum::middleware::{self, Next};
 use axum::response::Response;
@@ -53,19 +55,29 @@ type Shared = State<Arc<Serving>>;
 
 /// Listens and answers until the person ends it.
 pub(super) fn serve(desk: &Arc<Desk>, opening: &Opening<'_>) -> Result<(), Failure> {
-    let failed = |what: &str, e: &dyn std::fmt::Display| Failure::new(&format!("{what}: {e}"), None);
+    let failed =
+        |what: &str, e: &dyn std::fmt::Display| Failure::new(&format!("{what}: {e}"), None);
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .max_blocking_threads(BLOCKING_THREADS)
         .build()
         .map_err(|e| failed("the desk could not be started", &e))?;
     let listener = runtime
-        .block_on(TcpListener::bind(SocketAddrV4::new(Ipv4Addr::LOCALHOST, opening.port)))
+        .block_on(TcpListener::bind(SocketAddrV4::new(
+            Ipv4Addr::LOCALHOST,
+            opening.port,
+        )))
         .map_err(|e| {
             let next = "leave `--port` away to take any that is free".to_owned();
-            Failure::new(&format!("port {} of this machine cannot be had: {e}", opening.port), Some(next))
+            Failure::new(
+                &format!("port {} of this machine cannot be had: {e}", opening.port),
+                Some(next),
+            )
         })?;
-    let port = listener.local_addr().map_err(|e| failed("the port is not known", &e))?.port();
+    let port = listener
+        .local_addr()
+        .map_err(|e| failed("the port is not known", &e))?
+        .port();
     let serving = Arc::new(Serving {
         desk: desk.clone(),
         keys: Keys::new(port).map_err(|e| failed("the system gives no random numbers", &e))?,
@@ -162,7 +174,10 @@ fn router(serving: Arc<Serving>) -> Router {
         .route("/strangers/name", post(name_strangers))
         .layer(DefaultBodyLimit::max(MOST_CHANGE))
         // Its own limit: a photo is larger than a decision.
-        .route("/drop", post(dropped).layer(DefaultBodyLimit::max(drop::MOST_BYTES)))
+        .route(
+            "/drop",
+            post(dropped).layer(DefaultBodyLimit::max(drop::MOST_BYTES)),
+        )
         .fallback(async || refusal(StatusCode::NOT_FOUND, "There is no such page."))
         .layer(middleware::from_fn_with_state(serving.clone(), guarded))
         .with_state(serving)
@@ -184,10 +199,17 @@ async fn guarded(State(serving): Shared, request: Request, next: Next) -> Respon
         ("cross-origin-resource-policy", "same-origin"),
     ];
     for (name, value) in fixed {
-        headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+        headers.insert(
+            HeaderName::from_static(name),
+            HeaderValue::from_static(value),
+        );
     }
-    headers.entry(CONTENT_SECURITY_POLICY).or_insert(HeaderValue::from_static(POLICY));
-    headers.entry(CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
+    headers
+        .entry(CONTENT_SECURITY_POLICY)
+        .or_insert(HeaderValue::from_static(POLICY));
+    headers
+        .entry(CACHE_CONTROL)
+        .or_insert(HeaderValue::from_static("no-store"));
     response
 }
 
@@ -205,7 +227,9 @@ fn allowed(keys: &Keys, request: &Request) -> Result<(), Refusal> {
 fn answer(status: StatusCode, kind: &'static str, body: impl Into<Body>) -> Response {
     let mut response = Response::new(body.into());
     *response.status_mut() = status;
-    response.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(kind));
+    response
+        .headers_mut()
+        .insert(CONTENT_TYPE, HeaderValue::from_static(kind));
     response
 }
 
@@ -258,10 +282,20 @@ async fn over(
         Some(Ok(response)) => response,
         Some(Err(No::Such)) => refusal(StatusCode::NOT_FOUND, "There is no such page."),
         Some(Err(No::Failed(failure))) => {
-            let hint = failure.hint.clone().map(|h| format!(" Next: {h}.")).unwrap_or_default();
-            refusal(StatusCode::INTERNAL_SERVER_ERROR, &format!("{failure}.{hint}"))
+            let hint = failure
+                .hint
+                .clone()
+                .map(|h| format!(" Next: {h}."))
+                .unwrap_or_default();
+            refusal(
+                StatusCode::INTERNAL_SERVER_ERROR,
+                &format!("{failure}.{hint}"),
+            )
         }
-        None => refusal(StatusCode::INTERNAL_SERVER_ERROR, "This page could not be made."),
+        None => refusal(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "This page could not be made.",
+        ),
     }
 }
 
@@ -271,17 +305,32 @@ async fn change<T: Serialize + 'static>(
     work: impl FnOnce(&Serving, &Arc<Room>) -> Result<(StatusCode, T), Failure> + Send + 'static,
 ) -> Response {
     let Some(room) = serving.desk.room() else {
-        return json(StatusCode::CONFLICT, &Told { told: "there is no workspace yet" });
+        return json(
+            StatusCode::CONFLICT,
+            &Told {
+                told: "there is no workspace yet",
+            },
+        );
     };
-    let done = beside(move || work(&serving, &room).map(|(status, made)| json(status, &made))).await;
+    let done =
+        beside(move || work(&serving, &room).map(|(status, made)| json(status, &made))).await;
     match done {
         Some(Ok(response)) => response,
         Some(Err(failure)) => {
-            let hint = failure.hint.clone().map(|h| format!(": {h}")).unwrap_or_default();
+            let hint = failure
+                .hint
+                .clone()
+                .map(|h| format!(": {h}"))
+                .unwrap_or_default();
             let told = format!("{failure}{hint}");
             json(StatusCode::UNPROCESSABLE_ENTITY, &Told { told: &told })
         }
-        None => json(StatusCode::INTERNAL_SERVER_ERROR, &Told { told: "this could not be done" }),
+        None => json(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            &Told {
+                told: "this could not be done",
+            },
+        ),
     }
 }
 
@@ -294,12 +343,17 @@ async fn drawn(
     let (Some(room), Ok(_turn)) = (serving.desk.room(), serving.drawing.acquire().await) else {
         return none();
     };
-    beside(move || work(&room)).await.flatten().unwrap_or_else(none)
+    beside(move || work(&room))
+        .await
+        .flatten()
+        .unwrap_or_else(none)
 }
 
 fn jpeg(bytes: &[u8]) -> Response {
     let mut response = answer(StatusCode::OK, "image/jpeg", bytes.to_vec());
-    response.headers_mut().insert(CACHE_CONTROL, HeaderValue::from_static(PICTURE_KEPT));
+    response
+        .headers_mut()
+        .insert(CACHE_CONTROL, HeaderValue::from_static(PICTURE_KEPT));
     response
 }
 
@@ -340,7 +394,12 @@ async fn lots(State(serving): Shared) -> Response {
         let families = open.opened.library.families.len();
         std::mem::drop(open);
         let progress = serving.desk.jobs.progress();
-        Ok(html(pages::lots(&all, families, &progress, serving.keys.word())))
+        Ok(html(pages::lots(
+            &all,
+            families,
+            &progress,
+            serving.keys.word(),
+        )))
     })
     .await
 }
@@ -358,7 +417,11 @@ struct Listing {
     mark: Option<String>,
 }
 
-async fn lot_page(State(serving): Shared, Path(lot): Path<usize>, Query(asked): Query<Listing>) -> Response {
+async fn lot_page(
+    State(serving): Shared,
+    Path(lot): Path<usize>,
+    Query(asked): Query<Listing>,
+) -> Response {
     over(serving, move |serving, room| {
         let (sheet, _) = sheet(room, lot)?;
         let order = Order::of_word(asked.order.as_deref());
@@ -367,12 +430,22 @@ async fn lot_page(State(serving): Shared, Path(lot): Path<usize>, Query(asked): 
     .await
 }
 
-async fn decide_page(State(serving): Shared, Path(lot): Path<usize>, Query(asked): Query<Listing>) -> Response {
+async fn decide_page(
+    State(serving): Shared,
+    Path(lot): Path<usize>,
+    Query(asked): Query<Listing>,
+) -> Response {
     over(serving, move |serving, room| {
         let (sheet, _) = sheet(room, lot)?;
         let order = Order::of_word(asked.order.as_deref());
         let mark = asked.mark.as_deref().and_then(MarkId::parse);
-        Ok(html(pages::decide(lot, &sheet, order, mark.as_ref(), serving.keys.word())))
+        Ok(html(pages::decide(
+            lot,
+            &sheet,
+            order,
+            mark.as_ref(),
+            serving.keys.word(),
+        )))
     })
     .await
 }
@@ -392,26 +465,45 @@ async fn family_page(
     over(serving, move |serving, room| {
         let (sheet, _) = sheet(room, lot)?;
         let family = format!("{maker}/{family}");
-        Ok(html(pages::family(lot, &sheet, &family, serving.keys.word())))
+        Ok(html(pages::family(
+            lot,
+            &sheet,
+            &family,
+            serving.keys.word(),
+        )))
     })
     .await
 }
 
-async fn codes_page(State(serving): Shared, Path(lot): Path<usize>, Query(asked): Query<Listing>) -> Response {
+async fn codes_page(
+    State(serving): Shared,
+    Path(lot): Path<usize>,
+    Query(asked): Query<Listing>,
+) -> Response {
     over(serving, move |serving, room| {
         let (sheet, _) = sheet(room, lot)?;
         let mark = asked.mark.as_deref().and_then(MarkId::parse);
-        Ok(html(pages::codes(lot, &sheet, mark.as_ref(), serving.keys.word())))
+        Ok(html(pages::codes(
+            lot,
+            &sheet,
+            mark.as_ref(),
+            serving.keys.word(),
+        )))
     })
     .await
 }
 
-async fn lot_marks(State(serving): Shared, Path(lot): Path<usize>, Query(asked): Query<Listing>) -> Response {
+async fn lot_marks(
+    State(serving): Shared,
+    Path(lot): Path<usize>,
+    Query(asked): Query<Listing>,
+) -> Response {
     over(serving, move |_, room| {
         let (sheet, _) = sheet(room, lot)?;
         let order = Order::of_word(asked.order.as_deref());
         let rows = marks::ordered(&sheet, order);
-        let listed: Vec<marks::Listed> = rows.into_iter().map(|r| marks::listed(&sheet, r)).collect();
+        let listed: Vec<marks::Listed> =
+            rows.into_iter().map(|r| marks::listed(&sheet, r)).collect();
         Ok(json(StatusCode::OK, &listed))
     })
     .await
@@ -431,7 +523,10 @@ async fn lot_mark(State(serving): Shared, Path((lot, id)): Path<(usize, String)>
 fn alone(page: &str) -> Response {
     let mut chance = [0_u8; 16];
     if getrandom::fill(&mut chance).is_err() {
-        return refusal(StatusCode::INTERNAL_SERVER_ERROR, "The system gives no random numbers.");
+        return refusal(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "The system gives no random numbers.",
+        );
     }
     let nonce: String = chance.iter().map(|b| format!("{b:02x}")).collect();
     let page = page.replace("<style>", &format!("<style nonce=\"{nonce}\">"));
@@ -441,7 +536,9 @@ fn alone(page: &str) -> Response {
     );
     let mut response = html(page);
     if let Ok(policy) = policy.parse() {
-        response.headers_mut().insert(CONTENT_SECURITY_POLICY, policy);
+        response
+            .headers_mut()
+            .insert(CONTENT_SECURITY_POLICY, policy);
     }
     response
 }
@@ -474,8 +571,15 @@ async fn table(State(serving): Shared, Path(lot): Path<usize>) -> Response {
         let mut bytes = Vec::new();
         crate::report::write_csv(&sheet, &mut bytes).map_err(|e| Failure::new(&e, None))?;
         let mut response = answer(StatusCode::OK, "text/csv; charset=utf-8", bytes);
-        let stem: String = crate::report::file_stem(&name).chars().filter(char::is_ascii).collect();
-        let stem = if stem.is_empty() { "lot".to_owned() } else { stem };
+        let stem: String = crate::report::file_stem(&name)
+            .chars()
+            .filter(char::is_ascii)
+            .collect();
+        let stem = if stem.is_empty() {
+            "lot".to_owned()
+        } else {
+            stem
+        };
         if let Ok(value) = format!("attachment; filename=\"{stem}.csv\"").parse() {
             response.headers_mut().insert(CONTENT_DISPOSITION, value);
         }
@@ -488,7 +592,11 @@ async fn strangers_page(State(serving): Shared) -> Response {
     over(serving, |serving, room| {
         let groups = strangers::groups(room)?;
         let progress = serving.desk.jobs.progress();
-        Ok(html(pages::strangers(&groups, &progress, serving.keys.word())))
+        Ok(html(pages::strangers(
+            &groups,
+            &progress,
+            serving.keys.word(),
+        )))
     })
     .await
 }
@@ -501,10 +609,17 @@ struct Wanted {
     content: Option<String>,
 }
 
-async fn view(State(serving): Shared, Path(id): Path<String>, Query(asked): Query<Wanted>) -> Response {
+async fn view(
+    State(serving): Shared,
+    Path(id): Path<String>,
+    Query(asked): Query<Wanted>,
+) -> Response {
     drawn(serving, move |room| {
         let id = MarkId::parse(&id)?;
-        Some(json(StatusCode::OK, &pictures::view(room, &id, asked.beside.as_deref())?))
+        Some(json(
+            StatusCode::OK,
+            &pictures::view(room, &id, asked.beside.as_deref())?,
+        ))
     })
     .await
 }
@@ -536,7 +651,11 @@ async fn exemplar(
 ) -> Response {
     drawn(serving, move |room| {
         let family = format!("{maker}/{family}");
-        Some(jpeg(&pictures::exemplar(room, &family, asked.content.as_deref())?))
+        Some(jpeg(&pictures::exemplar(
+            room,
+            &family,
+            asked.content.as_deref(),
+        )?))
     })
     .await
 }
@@ -594,8 +713,18 @@ async fn begin(State(serving): Shared, Json(asked): Json<Begin>) -> Response {
     .await;
     match made {
         Some(Ok(())) => json(StatusCode::OK, &Told { told: "" }),
-        Some(Err(failure)) => json(StatusCode::UNPROCESSABLE_ENTITY, &Told { told: &failure.to_string() }),
-        None => json(StatusCode::INTERNAL_SERVER_ERROR, &Told { told: "this could not be done" }),
+        Some(Err(failure)) => json(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            &Told {
+                told: &failure.to_string(),
+            },
+        ),
+        None => json(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            &Told {
+                told: "this could not be done",
+            },
+        ),
     }
 }
 
@@ -612,7 +741,10 @@ async fn decide(State(serving): Shared, Json(asked): Json<acts::Decide>) -> Resp
 }
 
 async fn undo(State(serving): Shared, Json(asked): Json<acts::Undo>) -> Response {
-    change(serving, move |_, room| Ok((StatusCode::OK, acts::undo(room, &asked)?))).await
+    change(serving, move |_, room| {
+        Ok((StatusCode::OK, acts::undo(room, &asked)?))
+    })
+    .await
 }
 
 #[derive(Deserialize)]
@@ -635,8 +767,13 @@ async fn intake(State(serving): Shared, Json(asked): Json<TakeIn>) -> Response {
         if lot.is_empty() {
             return Err(wrong("give the lot a name"));
         }
-        if [lot, &asked.date, &asked.place].iter().any(|t| t.chars().count() > LONGEST_WORDS) {
-            return Err(wrong("name, date and place of a lot have at most 200 characters each"));
+        if [lot, &asked.date, &asked.place]
+            .iter()
+            .any(|t| t.chars().count() > LONGEST_WORDS)
+        {
+            return Err(wrong(
+                "name, date and place of a lot have at most 200 characters each",
+            ));
         }
         let folder = match &asked.folder {
             Some(named) => super::named_folder(named)?,
@@ -693,7 +830,10 @@ async fn compare(State(serving): Shared) -> Response {
     .await
 }
 
-async fn name_strangers(State(serving): Shared, Json(asked): Json<strangers::NewFamily>) -> Response {
+async fn name_strangers(
+    State(serving): Shared,
+    Json(asked): Json<strangers::NewFamily>,
+) -> Response {
     change(serving, move |serving, room| {
         let made = strangers::make(room, &serving.desk.jobs, &asked)?;
         Ok((StatusCode::OK, made))

@@ -60,35 +60,43 @@ pub(super) fn groups(room: &Room) -> Result<Groups, Failure> {
     let mut saw = BTreeMap::new();
     for lot in open.opened.workspace.lots()? {
         let sheet = open.sheet(&lot.name)?;
-        let decided = sheet.rows.iter().filter_map(|r| Some((MarkId::of(&sheet, r), r.decision.as_ref()?.number)));
+        let decided = sheet
+            .rows
+            .iter()
+            .filter_map(|r| Some((MarkId::of(&sheet, r), r.decision.as_ref()?.number)));
         saw.extend(decided);
     }
-    let groups = gathered.grouping.groups.iter().enumerate().map(|(at, group)| {
-        let members = group.marks.iter().zip(group.ties.iter().zip(&group.turns));
-        let marks = members.map(|(&m, (&tie, &turn))| {
-            let stranger = &gathered.marks[m];
-            let id = MarkId {
-                photo: stranger.photo.clone(),
-                mark: Some(stranger.mark),
-            };
-            Member {
-                saw: saw.get(&id).copied().unwrap_or(0),
-                id: id.to_string(),
-                photo: stranger.name.clone(),
-                lot: stranger.lot.clone(),
-                likely: match group.marks.len() {
-                    1 => String::new(),
-                    _ => per_cent(probability(tie)),
-                },
-                turn: turn.to_degrees().rem_euclid(360.0).round(),
+    let groups = gathered
+        .grouping
+        .groups
+        .iter()
+        .enumerate()
+        .map(|(at, group)| {
+            let members = group.marks.iter().zip(group.ties.iter().zip(&group.turns));
+            let marks = members.map(|(&m, (&tie, &turn))| {
+                let stranger = &gathered.marks[m];
+                let id = MarkId {
+                    photo: stranger.photo.clone(),
+                    mark: Some(stranger.mark),
+                };
+                Member {
+                    saw: saw.get(&id).copied().unwrap_or(0),
+                    id: id.to_string(),
+                    photo: stranger.name.clone(),
+                    lot: stranger.lot.clone(),
+                    likely: match group.marks.len() {
+                        1 => String::new(),
+                        _ => per_cent(probability(tie)),
+                    },
+                    turn: turn.to_degrees().rem_euclid(360.0).round(),
+                }
+            });
+            Group {
+                name: gathered.name(at),
+                marks: marks.collect(),
+                perhaps: perhaps(&gathered, at),
             }
         });
-        Group {
-            name: gathered.name(at),
-            marks: marks.collect(),
-            perhaps: perhaps(&gathered, at),
-        }
-    });
     Ok(Groups::Known(groups.collect()))
 }
 
@@ -131,7 +139,9 @@ pub(super) fn make(room: &Room, jobs: &Jobs, asked: &NewFamily) -> Result<Decide
         let id = MarkId::parse(&m.id)?;
         Some((id.photo, id.mark?))
     });
-    let picked: Vec<_> = picked.collect::<Option<_>>().ok_or_else(|| wrong("this names no mark"))?;
+    let picked: Vec<_> = picked
+        .collect::<Option<_>>()
+        .ok_or_else(|| wrong("this names no mark"))?;
     if picked.is_empty() {
         return Err(wrong("pick at least one mark"));
     }
@@ -151,8 +161,15 @@ pub(super) fn make(room: &Room, jobs: &Jobs, asked: &NewFamily) -> Result<Decide
         },
     )?;
     jobs.add(Work::LookAgain(id.to_string()));
-    let pictures = if exemplars == 1 { "picture" } else { "pictures" };
-    decided.told = format!("{name} is a family now, with {exemplars} {pictures}. {}", decided.told);
+    let pictures = if exemplars == 1 {
+        "picture"
+    } else {
+        "pictures"
+    };
+    decided.told = format!(
+        "{name} is a family now, with {exemplars} {pictures}. {}",
+        decided.told
+    );
     Ok(decided)
 }
 
@@ -174,7 +191,9 @@ fn id_of(maker: &str, name: &str) -> Result<FamilyId, Failure> {
 
 /// Letters and digits in lower case, joined by single dashes: a folder's name.
 fn slug(text: &str) -> String {
-    let words = text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+    let words = text
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|w| !w.is_empty());
     words.map(str::to_lowercase).collect::<Vec<_>>().join("-")
 }
 
@@ -185,7 +204,10 @@ mod tests {
     #[test]
     fn names_become_folder_names_and_nothing_leads_out() {
         let id = |maker, name| id_of(maker, name).map(|id| id.to_string()).ok();
-        assert_eq!(id("Mill Lane", "Crown over bird!"), Some("mill-lane/crown-over-bird".into()));
+        assert_eq!(
+            id("Mill Lane", "Crown over bird!"),
+            Some("mill-lane/crown-over-bird".into())
+        );
         assert_eq!(id("", "Bell"), Some("unattributed/bell".into()));
         assert_eq!(id("../..", "../x"), Some("unattributed/x".into()));
         assert_eq!(id("weir", "Lines"), None);

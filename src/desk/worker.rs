@@ -46,7 +46,10 @@ fn refresh(room: &Room) {
 }
 
 fn intake(room: &Room, jobs: &Jobs, work: &Folder) -> Result<String, Failure> {
-    jobs.begin(format!("Taking in {}", readable_path(&work.folder)), Some(readable(&work.lot)));
+    jobs.begin(
+        format!("Taking in {}", readable_path(&work.folder)),
+        Some(readable(&work.lot)),
+    );
     job::note(&room.root, work);
     let mut opened = Opened::new(Some(&room.root), Remarks::Errors)?;
     let photos = match photos_in(&room.root, &work.folder, jobs) {
@@ -80,7 +83,10 @@ fn intake(room: &Room, jobs: &Jobs, work: &Folder) -> Result<String, Failure> {
 /// The photos of the folder, without those of the workspace's own library.
 fn photos_in(root: &Path, folder: &Path, jobs: &Jobs) -> Result<Vec<std::path::PathBuf>, Failure> {
     if !folder.is_dir() {
-        return Err(Failure::new(&format!("there is no folder {}", readable_path(folder)), None));
+        return Err(Failure::new(
+            &format!("there is no folder {}", readable_path(folder)),
+            None,
+        ));
     }
     let mut listing = folder::list(&[folder.to_owned()]);
     for obstacle in &listing.obstacles {
@@ -95,28 +101,50 @@ fn say_obstacle(obstacle: &folder::Obstacle) -> String {
     use folder::Obstacle;
     match obstacle {
         Obstacle::Closed { path, detail } => format!("{}: {detail}", readable_path(path)),
-        Obstacle::Loop { path, .. } => format!("{}: a link back to a folder above it", readable_path(path)),
+        Obstacle::Loop { path, .. } => {
+            format!("{}: a link back to a folder above it", readable_path(path))
+        }
         Obstacle::Mislabelled { path } => {
-            format!("{}: called like a photo, and by its content none", readable_path(path))
+            format!(
+                "{}: called like a photo, and by its content none",
+                readable_path(path)
+            )
         }
         Obstacle::SameShot { path, .. } => {
-            format!("{}: left out, its shot is here as a JPEG", readable_path(path))
+            format!(
+                "{}: left out, its shot is here as a JPEG",
+                readable_path(path)
+            )
         }
     }
 }
 
 fn strangers(room: &Room, jobs: &Jobs) -> Result<String, Failure> {
-    jobs.begin("Comparing the marks that the library does not know".to_owned(), None);
+    jobs.begin(
+        "Comparing the marks that the library does not know".to_owned(),
+        None,
+    );
     let mut opened = Opened::new(Some(&room.root), Remarks::Errors)?;
     let gathered = Gathered::watched(&mut opened, &[], job::engine_jobs(), jobs)?;
-    let groups = gathered.grouping.groups.iter().filter(|g| g.marks.len() > 1).count();
-    Ok(format!("{} marks compared, {groups} groups of several", gathered.marks.len()))
+    let groups = gathered
+        .grouping
+        .groups
+        .iter()
+        .filter(|g| g.marks.len() > 1)
+        .count();
+    Ok(format!(
+        "{} marks compared, {groups} groups of several",
+        gathered.marks.len()
+    ))
 }
 
 fn again(room: &Room, jobs: &Jobs, family: &str) -> Result<String, Failure> {
     let mut opened = Opened::new(Some(&room.root), Remarks::Errors)?;
     let name = opened.library.name_of(family);
-    jobs.begin(format!("Looking for {} among the open marks", readable(&name)), None);
+    jobs.begin(
+        format!("Looking for {} among the open marks", readable(&name)),
+        None,
+    );
     let looked = look_again(&mut opened, &BTreeSet::new(), job::engine_jobs(), jobs)?;
     if looked.stopped {
         return Ok("stopped; the intakes, run again, look at the rest".to_owned());
@@ -128,7 +156,10 @@ fn again(room: &Room, jobs: &Jobs, family: &str) -> Result<String, Failure> {
     };
     Ok(format!(
         "{} names {} more; looked again at {}{away}",
-        readable(&family_name(&crate::commands::opened::names(&opened.library), family)),
+        readable(&family_name(
+            &crate::commands::opened::names(&opened.library),
+            family
+        )),
         report::photos(named),
         report::photos(looked.looked_at)
     ))

@@ -51,7 +51,10 @@ pub(in crate::desk) fn decide(
     let page = Page {
         title: &sheet.lot,
         script: Some("decide.js"),
-        way: &[(&sheet.lot, format!("/lot/{number}")), ("one by one", to.clone())],
+        way: &[
+            (&sheet.lot, format!("/lot/{number}")),
+            ("one by one", to.clone()),
+        ],
         word,
     };
     page.with(&main)
@@ -131,7 +134,10 @@ pub(in crate::desk) fn clear(number: usize, sheet: &Sheet, word: &str) -> String
     let page = Page {
         title: "Clear ones",
         script: None,
-        way: &[(&sheet.lot, format!("/lot/{number}")), ("clear ones", format!("/lot/{number}/clear"))],
+        way: &[
+            (&sheet.lot, format!("/lot/{number}")),
+            ("clear ones", format!("/lot/{number}/clear")),
+        ],
         word,
     };
     page.with(&main)
@@ -199,19 +205,31 @@ pub(in crate::desk) fn family(number: usize, sheet: &Sheet, family: &str, word: 
     let page = Page {
         title: &name,
         script: Some("family.js"),
-        way: &[(&sheet.lot, format!("/lot/{number}")), ("clear ones", format!("/lot/{number}/clear"))],
+        way: &[
+            (&sheet.lot, format!("/lot/{number}")),
+            ("clear ones", format!("/lot/{number}/clear")),
+        ],
         word,
     };
     page.with(&main)
 }
 
 /// Date codes, one at a time.
-pub(in crate::desk) fn codes(number: usize, sheet: &Sheet, mark: Option<&MarkId>, word: &str) -> String {
+pub(in crate::desk) fn codes(
+    number: usize,
+    sheet: &Sheet,
+    mark: Option<&MarkId>,
+    word: &str,
+) -> String {
     let rows = ordered(sheet, Order::Taken);
     let wanted = |r: &&crate::report::Row| {
         code_waits(sheet, r) || mark.is_some_and(|id| MarkId::of(sheet, r) == *id)
     };
-    let ids: Vec<String> = rows.into_iter().filter(wanted).map(|r| MarkId::of(sheet, r).to_string()).collect();
+    let ids: Vec<String> = rows
+        .into_iter()
+        .filter(wanted)
+        .map(|r| MarkId::of(sheet, r).to_string())
+        .collect();
     let main = markup! {
         div.codes #codes data-lot=(number) data-ids=(ids.join(" ")) data-start=[mark.map(ToString::to_string)] {
             div.head { h1 #name tabindex="-1" { "Date codes" } p.soft #where {} }
@@ -246,7 +264,10 @@ pub(in crate::desk) fn codes(number: usize, sheet: &Sheet, mark: Option<&MarkId>
     let page = Page {
         title: "Date codes",
         script: Some("codes.js"),
-        way: &[(&sheet.lot, format!("/lot/{number}")), ("date codes", format!("/lot/{number}/codes"))],
+        way: &[
+            (&sheet.lot, format!("/lot/{number}")),
+            ("date codes", format!("/lot/{number}/codes")),
+        ],
         word,
     };
     page.with(&main)

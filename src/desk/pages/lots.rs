@@ -34,12 +34,20 @@ impl LotLine {
             told: told.into_iter().flatten().collect(),
             photos: sheet.shots.len(),
             standing: standing(sheet),
-            shown: with_mark.take(SHOWN).map(|r| MarkId::of(sheet, r).to_string()).collect(),
+            shown: with_mark
+                .take(SHOWN)
+                .map(|r| MarkId::of(sheet, r).to_string())
+                .collect(),
         }
     }
 }
 
-pub(in crate::desk) fn lots(all: &[LotLine], families: usize, progress: &Progress, word: &str) -> String {
+pub(in crate::desk) fn lots(
+    all: &[LotLine],
+    families: usize,
+    progress: &Progress,
+    word: &str,
+) -> String {
     let main = markup! {
         h1 { "Lots" }
         (under_way(progress))

@@ -114,7 +114,9 @@ pub(super) fn entered() -> String {
 /// A family's id as part of an address.
 fn in_address(family: &str) -> String {
     use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
-    let parts = family.split('/').map(|p| utf8_percent_encode(p, NON_ALPHANUMERIC).to_string());
+    let parts = family
+        .split('/')
+        .map(|p| utf8_percent_encode(p, NON_ALPHANUMERIC).to_string());
     parts.collect::<Vec<_>>().join("/")
 }
 
