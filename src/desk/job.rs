@@ -120,6 +120,10 @@ impl Jobs {
         self.changed.notify_all();
     }
 
+    pub(super) fn is_paused(&self) -> bool {
+        self.lock().paused
+    }
+
     /// From here on nothing is begun.
     pub(super) fn end(&self) {
         self.lock().ending = true;

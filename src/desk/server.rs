@@ -785,7 +785,7 @@ async fn intake(State(serving): Shared, Json(asked): Json<TakeIn>) -> Response {
             lot: lot.to_owned(),
             date: some(&asked.date),
             place: some(&asked.place),
-            paused: false,
+            paused: serving.desk.jobs.is_paused(),
         };
         job::note(&room.root, &folder);
         serving.desk.jobs.add(Work::Intake(folder));

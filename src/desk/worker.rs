@@ -23,6 +23,8 @@ pub(super) fn run(room: &Arc<Room>, jobs: &Arc<Jobs>) {
             Work::Strangers => strangers(room, jobs),
             Work::LookAgain(family) => again(room, jobs, family),
         };
+        // Before it is told, so that a page that looks anew sees what has changed.
+        refresh(room);
         match done {
             Ok(told) => jobs.finish("done", told),
             Err(failure) => {
@@ -30,7 +32,6 @@ pub(super) fn run(room: &Arc<Room>, jobs: &Arc<Jobs>) {
                 jobs.finish("failed", format!("{failure}{}", hint.unwrap_or_default()));
             }
         }
-        refresh(room);
     }
 }
 

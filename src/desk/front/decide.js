@@ -11,20 +11,35 @@ const AHEAD = 2;
 
 let marks = [];
 let at = 0;
-/** Which of the mark's families lies beside it. */
-let chosen = 0;
+/** Which of the mark's families lies beside it; -1 for none. */
+let chosen = -1;
 let probably = false;
 let busy = false;
 
 const mark = () => marks[at];
 const family = () => mark()?.choices[chosen]?.family ?? null;
-const isOpen = (m) => !m.decided;
+/** Bare bases, tops and broken files wait for nobody, though something may be said of them. */
+const isOpen = (m) => !m.decided && ["named", "choose", "unknown", "reshoot"].includes(m.verdict);
+/** A family that does not fit is laid beside a mark only when asked for. */
+const first = (m) => (["named", "choose"].includes(m.holds) || m.verdict === "choose" ? 0 : -1);
+
+/** What Enter says: the family that lies beside the mark, else what the program says. */
+function proposal() {
+  const choice = mark().choices[chosen];
+  if (choice) return { what: "family", value: choice.family, says: `Confirm ${choice.name}` };
+  return (
+    {
+      unknown: { what: "unknown", says: "Confirm: not in my library" },
+      "no-mark": { what: "no-mark", says: "Confirm: no mark" },
+      reshoot: { what: "again", says: "Confirm: take again" },
+    }[mark().verdict] ?? null
+  );
+}
 
 async function begin() {
   marks = (await read(`/lot/${lot}/marks?order=${order}`)) ?? [];
   const wanted = marks.findIndex((m) => m.id === start);
-  const first = marks.findIndex(isOpen);
-  at = wanted >= 0 ? wanted : Math.max(0, first);
+  at = wanted >= 0 ? wanted : Math.max(0, marks.findIndex(isOpen));
   if (marks.length === 0) {
     $("name").textContent = "Nothing here yet";
     $("where").textContent = "Take photos into this lot first.";
@@ -35,7 +50,7 @@ async function begin() {
 
 function draw() {
   const m = mark();
-  chosen = 0;
+  chosen = m.choices.length > 0 ? first(m) : -1;
   setProbably(false);
   const open = marks.filter(isOpen).length;
   $("name").textContent = m.of > 1 ? `${m.photo}, mark ${m.mark} of ${m.of}` : m.photo;
@@ -71,7 +86,7 @@ function drawChoices() {
     );
     if (choice.tell) button.append(element("span", { class: "soft tell" }, choice.tell));
     button.addEventListener("click", () => {
-      chosen = n;
+      chosen = n === chosen && first(m) < 0 ? -1 : n;
       drawChoices();
       look();
     });
@@ -79,12 +94,11 @@ function drawChoices() {
   };
   const hadFocus = $("choices").contains(document.activeElement);
   $("choices").replaceChildren(...m.choices.map(one));
-  if (hadFocus) $("choices").querySelectorAll("button")[chosen]?.focus();
-  const none = m.none ? `None of these: ${m.none}` : "";
-  if (none) $("choices").append(element("li", { class: "soft none" }, none));
-  const name = m.choices[chosen]?.name;
-  $("confirm").disabled = !name;
-  $("confirm-says").textContent = name ? `Confirm ${name}` : "Nothing to confirm";
+  if (hadFocus) $("choices").querySelectorAll("button")[Math.max(0, chosen)]?.focus();
+  if (m.none) $("choices").append(element("li", { class: "soft none" }, `Not in the library: ${m.none}`));
+  const proposed = proposal();
+  $("confirm").disabled = !proposed;
+  $("confirm-says").textContent = proposed?.says ?? "Nothing to confirm";
 }
 
 function look() {
@@ -102,7 +116,7 @@ function ahead() {
     from = nextOpen(from);
     if (from < 0) return;
     const m = marks[from];
-    prepare(m.id, m.choices[0]?.family ?? null);
+    prepare(m.id, m.choices[first(m)]?.family ?? null);
   }
 }
 
@@ -149,7 +163,10 @@ function setProbably(now) {
   $("probably").setAttribute("aria-pressed", String(now));
 }
 
-$("confirm").addEventListener("click", () => say("family", family()));
+$("confirm").addEventListener("click", () => {
+  const proposed = proposal();
+  if (proposed) say(proposed.what, proposed.value);
+});
 $("unknown").addEventListener("click", () => say("unknown"));
 $("no-mark").addEventListener("click", () => say("no-mark"));
 $("again").addEventListener("click", () => say("again"));
@@ -170,8 +187,8 @@ document.addEventListener("undone", (event) => {
   const gone = event.detail.photos;
   const touched = marks.filter((m) => gone.some((p) => m.id.startsWith(p)));
   Promise.all(touched.map(renew)).then(() => {
-    const first = marks.findIndex((m) => gone.some((p) => m.id.startsWith(p)));
-    if (first >= 0) go(first);
+    const place = marks.findIndex((m) => gone.some((p) => m.id.startsWith(p)));
+    if (place >= 0) go(place);
   });
 });
 

@@ -43,7 +43,7 @@ export async function show(id, family, names) {
   if (turn !== turnOf) return;
   asItWas();
   state.view = view;
-  state.address = (what) => picture(id, family, what);
+  state.address = (what) => (what === "whole" ? `/picture/${id}/whole` : picture(id, family, what));
   const has = (what) => view?.pictures.includes(what);
   glass.classList.toggle("alone", !has("exemplar"));
   if (view) {
@@ -66,12 +66,12 @@ export async function show(id, family, names) {
 /** What lies over the photo in the present way of looking. */
 function covering() {
   if (state.blink || state.way === "wipe") return "exemplar";
-  return { differences: "differences", ink: "ink", both: "both" }[state.way] ?? null;
+  return state.way === "side" ? null : state.way;
 }
 
 function draw() {
   const { view, way } = state;
-  const has = (what) => view?.pictures.includes(what);
+  const has = (what) => what === "whole" || view?.pictures.includes(what);
   glass.dataset.way = way;
   const what = covering();
   const shown = what && has(what);
@@ -81,14 +81,15 @@ function draw() {
   document.getElementById("wipe-line").hidden = way !== "wipe";
   document.getElementById("legend").hidden = way !== "differences";
   const says = document.getElementById("says-photo");
-  const texts = { differences: view?.says_differences, ink: view?.says_ink, both: "Both in one picture: pale is the library's mark, dark is the photo's ink over it" };
+  const texts = { differences: view?.says_differences, ink: view?.says_ink, whole: "The whole photo", both: "Both in one picture: pale is the library's mark, dark is the photo's ink over it" };
   says.textContent = state.blink && shown ? state.names.library : texts[way] ?? view?.says_photo ?? "No picture is kept of this photo, and the photo is out of reach.";
   document.getElementById("says-library").textContent = has("exemplar") ? state.names.library : view?.says_differences ?? "";
   for (const button of glass.querySelectorAll("button[data-way]")) {
     button.setAttribute("aria-pressed", String(button.dataset.way === way));
-    button.disabled = !["side", "ink"].includes(button.dataset.way) && !has("exemplar");
+    button.disabled = !["side", "ink", "whole"].includes(button.dataset.way) && !has("exemplar");
   }
   const moved = `translate(${state.x}px, ${state.y}px) rotate(${state.turn}deg) scale(${state.zoom})`;
+  glass.classList.toggle("zoomed", state.zoom > 1);
   for (const turner of glass.querySelectorAll(".turner")) turner.style.transform = moved;
 }
 
@@ -132,7 +133,8 @@ for (const view of glass.querySelectorAll(".view")) {
     { passive: false },
   );
   view.addEventListener("pointerdown", (event) => {
-    if (event.button !== 0) return;
+    // A finger on a picture as it is scrolls the page.
+    if (event.button !== 0 || (event.pointerType === "touch" && state.zoom <= 1)) return;
     event.preventDefault();
     view.setPointerCapture(event.pointerId);
     const from = { x: event.clientX - state.x, y: event.clientY - state.y };

@@ -68,6 +68,7 @@ fn glass() -> Markup {
         ("differences", "d", "Differences"),
         ("ink", "i", "Ink"),
         ("both", "o", "Both inks"),
+        ("whole", "v", "Whole photo"),
     ];
     markup! {
         section.glass #glass aria-label="Pictures" data-way="side" {
