@@ -1,6 +1,6 @@
 //! The desk: a page on the person's own machine on which a lot is looked through, compared and decided.
 //!
-//! [`server`] answers requests and knows the ways of the web; [`guard`] says who may ask. What is answered is
+//! [`web`] answers requests and says who may ask. What is answered is
 //! made by plain functions over an open workspace: [`marks`] lists, [`acts`] decides, [`codes`] reads what a
 //! person types, [`pictures`] draws by id, [`pages`] writes HTML. [`job`] does what takes minutes.
 
@@ -8,14 +8,13 @@ mod acts;
 mod codes;
 mod drop;
 mod front;
-mod guard;
 mod job;
 mod marks;
 mod pages;
 mod pictures;
 mod room;
-mod server;
 mod strangers;
+mod web;
 mod worker;
 
 use std::path::{Path, PathBuf};
@@ -44,7 +43,7 @@ pub fn run(opening: &Opening<'_>) -> Result<Outcome, Failure> {
     if found {
         desk.open()?;
     }
-    server::serve(&desk, opening)?;
+    web::serve(&desk, opening)?;
     Ok(Outcome::Done)
 }
 
