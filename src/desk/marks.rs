@@ -148,6 +148,8 @@ pub(super) struct Listed {
     pub(super) saw: i64,
     pub(super) choices: Vec<Choice>,
     pub(super) none: String,
+    /// Whether the first of them is likelier than that the library has none of it: only then is it proposed.
+    pub(super) leads: bool,
     pub(super) reasons: Vec<String>,
     pub(super) evidence: Vec<String>,
     pub(super) codes: Vec<Code>,
@@ -184,6 +186,8 @@ pub(super) fn listed(sheet: &Sheet, row: &Row) -> Listed {
         decided_on: row.decision.as_ref().map(|d| d.time.day()),
         saw: row.decision.as_ref().map_or(0, |d| d.number),
         choices: choices(sheet, row),
+        leads: row.holds == Verdict::Named
+            || mark.is_some_and(|m| m.candidates.first().is_some_and(|c| c.probability > m.none)),
         none: mark.map(|m| per_cent(m.none)).unwrap_or_default(),
         reasons: sheet
             .reasons(row)

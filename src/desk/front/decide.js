@@ -21,7 +21,7 @@ const family = () => mark()?.choices[chosen]?.family ?? null;
 /** Bare bases, tops and broken files wait for nobody, though something may be said of them. */
 const isOpen = (m) => !m.decided && ["named", "choose", "unknown", "reshoot"].includes(m.verdict);
 /** A family that does not fit is laid beside a mark only when asked for. */
-const first = (m) => (["named", "choose"].includes(m.holds) || m.verdict === "choose" ? 0 : -1);
+const first = (m) => (m.leads && ["named", "choose"].includes(m.holds) ? 0 : -1);
 
 /** What Enter says: the family that lies beside the mark, else what the program says. */
 function proposal() {
@@ -30,6 +30,7 @@ function proposal() {
   return (
     {
       unknown: { what: "unknown", says: "Confirm: not in my library" },
+      choose: { what: "unknown", says: "Confirm: not in my library" },
       "no-mark": { what: "no-mark", says: "Confirm: no mark" },
       reshoot: { what: "again", says: "Confirm: take again" },
     }[mark().verdict] ?? null
