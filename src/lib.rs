@@ -10,6 +10,7 @@ pub mod dating;
 pub mod decision;
 pub mod demo;
 pub mod descriptors;
+pub mod desk;
 pub mod examine;
 pub mod folder;
 pub mod geometry;

@@ -13,8 +13,9 @@ use clap::{Args, Parser, Subcommand};
     read, the rest was done; 2 usage or set-up; 130 interrupted."
 )]
 pub(super) struct Arguments {
+    /// Without one, the desk is opened.
     #[command(subcommand)]
-    pub(super) command: Command,
+    pub(super) command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -48,7 +49,7 @@ pub(super) enum Command {
     /// Tell what the answer about a photo rests on, and keep nothing.
     Explain(super::explain::ExplainArgs),
     /// Make pieces of photos, and keep what you say of them.
-    Piece(super::piece::PieceArgs),
+    Piece(Box<super::piece::PieceArgs>),
     /// Put pieces together: a cup with its saucer, a service.
     Sets(super::sets::SetsArgs),
     /// List pieces: all, some, doubles, what lacks, as text or table.
@@ -69,6 +70,8 @@ pub(super) enum Command {
     Import(super::import::ImportArgs),
     /// Make footring.db anew from the journal.
     Rebuild(super::rebuild::RebuildArgs),
+    /// Open the desk: look, compare and decide in a browser on this machine.
+    Desk(super::desk::DeskArgs),
 }
 
 const MATCH_EXAMPLES: &str = "\

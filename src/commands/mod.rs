@@ -2,52 +2,53 @@
 
 mod args;
 mod backing_up;
-mod check_told;
 mod catalogue;
+mod check_told;
 mod chosen;
 mod collection;
-mod confirm;
+pub(crate) mod confirm;
 mod confirmed;
 mod console;
 mod date;
 mod decide;
 mod demo;
 mod describe;
+mod desk;
 mod each;
 mod explain;
-mod gathered;
+pub(crate) mod gathered;
 mod import;
 mod init;
-mod intake;
+pub(crate) mod intake;
 mod interrupt;
-mod legible;
+pub(crate) mod legible;
 mod library;
 mod library_add;
 mod library_adopt;
 mod library_check;
 mod library_list;
 mod list;
-mod look;
+pub(crate) mod look;
 mod mark_sheet;
-mod match_again;
+pub(crate) mod match_again;
 mod matching;
-mod new_family;
-mod opened;
+pub(crate) mod new_family;
+pub(crate) mod opened;
 mod piece;
 mod piece_facts;
 mod piece_photos;
 mod piles;
 mod read;
 mod rebuild;
-mod reporting;
+pub(crate) mod reporting;
 mod reshape;
 mod rounding;
 mod sets;
-mod sheet;
+pub(crate) mod sheet;
 mod show;
 mod sort;
-mod strangers;
-mod subject;
+pub(crate) mod strangers;
+pub(crate) mod subject;
 mod table;
 mod teaching;
 mod timeline;
@@ -81,7 +82,7 @@ pub enum Outcome {
 pub struct Failure {
     message: String,
     /// The next step, where one is known.
-    hint: Option<String>,
+    pub(crate) hint: Option<String>,
 }
 
 impl Failure {
@@ -107,7 +108,10 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(FAILED));
         }
     };
-    let result = match arguments.command {
+    let command = arguments
+        .command
+        .unwrap_or_else(|| Command::Desk(desk::DeskArgs::default()));
+    let result = match command {
         Command::Demo(args) => demo::run(&args),
         Command::Init(args) => init::run(&args),
         Command::Intake(args) => intake::run(&args),
@@ -133,6 +137,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Timeline(args) => timeline::run(&args),
         Command::Import(args) => import::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
+        Command::Desk(args) => desk::run(&args),
     };
     match result {
         Ok(outcome) => ExitCode::from(outcome as u8),
@@ -147,7 +152,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
 }
 
 /// Writes results to standard output. Whoever reads them may go at any time: no failure.
-fn print(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
+pub(crate) fn print(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
     let mut out = BufWriter::new(anstream::stdout());
     match write(&mut out).and_then(|()| out.flush()) {
         Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {

@@ -15,7 +15,7 @@ use crate::geometry::{Photo, Quad};
 use crate::library::FamilyId;
 use crate::library::change::{self, Content, NewExemplar};
 use crate::report::{file_stem, frame};
-use crate::strangers::{exemplars, turned};
+use crate::strangers::{Group, exemplars, turned};
 use crate::workspace::{KeptCrop, Said, readable, readable_path};
 
 /// What `library new` is asked to do.
@@ -101,6 +101,58 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     match_again(args.workspace.as_deref(), &id, &own, jobs)
 }
 
+/// Makes a family of marks that a person picked from the strangers: the best of them become its exemplars.
+/// Gives how many. Nothing is decided here.
+pub(crate) fn write_of_strangers(
+    opened: &Opened,
+    id: &FamilyId,
+    name: &str,
+    picked: &[(ContentHash, usize)],
+    turn: f64,
+) -> Result<usize, Failure> {
+    change::new_family(&opened.library, id, "", Vec::new())?;
+    let Ok(gathered) = Gathered::kept(opened)? else {
+        let why = "the unknown marks have changed since they were compared";
+        return Err(Failure::new(&why, Some("compare them again".to_owned())));
+    };
+    let is_picked = |at: usize| {
+        let m = &gathered.marks[at];
+        picked
+            .iter()
+            .any(|(p, mark)| m.photo == *p && m.mark == *mark)
+    };
+    // How pictures are turned to one another is known within a group: exemplars come from the largest part.
+    let parts = gathered.grouping.groups.iter().map(|g| {
+        let own = (0..g.marks.len()).filter(|&at| is_picked(g.marks[at]));
+        let own: Vec<usize> = own.collect();
+        Group {
+            marks: own.iter().map(|&at| g.marks[at]).collect(),
+            turns: own.iter().map(|&at| g.turns[at]).collect(),
+            ties: own.iter().map(|&at| g.ties[at]).collect(),
+        }
+    });
+    let of = parts
+        .rev()
+        .max_by_key(|g| g.marks.len())
+        .filter(|g| !g.marks.is_empty());
+    let Some(of) = of else {
+        return Err(Failure::new(
+            &"none of these marks is among the strangers any more",
+            None,
+        ));
+    };
+    let mut chosen = chosen_of(opened, &gathered, &of)?;
+    let first = chosen.first().map_or(0.0, |c| c.turn);
+    chosen.iter_mut().for_each(|c| c.turn -= first);
+    let pictures = chosen.iter().map(|c| picture(c, turn.to_radians()));
+    let pictures = pictures
+        .collect::<Option<Vec<NewExemplar>>>()
+        .ok_or_else(|| Failure::new(&"a kept crop cannot be read", Some(anew())))?;
+    let draft = change::new_family(&opened.library, id, name, pictures)?;
+    change::carry_out(&opened.workspace.library(), draft, &now().to_string())?;
+    Ok(chosen.len())
+}
+
 pub(super) fn exemplars_word(count: usize) -> String {
     match count {
         1 => "1 exemplar".to_owned(),
@@ -109,7 +161,7 @@ pub(super) fn exemplars_word(count: usize) -> String {
 }
 
 /// `crown-over-bird` as `Crown over bird`.
-pub(super) fn plain_name(id: &FamilyId) -> String {
+pub(crate) fn plain_name(id: &FamilyId) -> String {
     let words = id.family().replace('-', " ");
     let mut letters = words.chars();
     let first = letters.next().map(|c| c.to_uppercase().to_string());
@@ -234,7 +286,11 @@ fn of_group(
             return Err(Failure::new(&why, Some(next)));
         }
     };
-    let group = &gathered.grouping.groups[group];
+    chosen_of(opened, gathered, &gathered.grouping.groups[group])
+}
+
+/// The best marks of a group, with their pictures.
+fn chosen_of(opened: &Opened, gathered: &Gathered, group: &Group) -> Result<Vec<Chosen>, Failure> {
     let blurs: Vec<Option<f64>> = group
         .marks
         .iter()

@@ -1,7 +1,7 @@
 //! What a library says of one mark whose place is known.
 
 use crate::geometry::{Photo, Quad};
-use crate::identify::{self, Settings};
+use crate::identify::Settings;
 use crate::photo::UprightPhoto;
 use crate::references::{Reference, References};
 use crate::verdict::{self, model::Model};
@@ -65,7 +65,7 @@ pub fn look(picture: &UprightPhoto, quad: &Quad<Photo>, references: &References)
         top: ALL,
         ..Settings::default()
     };
-    let examined = identify::examine_at(picture, references, Some(quad), &mut |_, _| {});
+    let examined = crate::examine::examine_at(picture, references, Some(quad), &mut |_, _| {});
     let found = verdict::judge(picture, &examined, references, &settings);
     let Some(mark) = found.marks.into_iter().next() else {
         return Look::default();

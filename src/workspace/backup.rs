@@ -63,7 +63,7 @@ impl Kept {
 }
 
 /// Why a backup cannot be made or used.
-fn refused(path: &Path, why: impl ToString) -> WorkspaceError {
+fn refused(path: &Path, why: impl std::fmt::Display) -> WorkspaceError {
     WorkspaceError::Backup {
         path: readable_path(path),
         why: why.to_string(),

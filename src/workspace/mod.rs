@@ -311,6 +311,48 @@ impl Workspace {
         })
     }
 
+    /// Adds those decisions of which `still` holds in the state that nobody else can change meanwhile;
+    /// `still` sees all that was ever decided before any of these. Gives them back in order, `None` for each
+    /// that was left out.
+    ///
+    /// # Errors
+    /// Where they cannot be written; then none of them is.
+    pub fn decide_where(
+        &mut self,
+        time: Moment,
+        all: Vec<Said>,
+        still: impl Fn(usize, &History) -> bool,
+    ) -> Result<Vec<Option<Decision>>, WorkspaceError> {
+        self.record(|connection| {
+            let history = read::history(connection)?;
+            let mut number = history.next_number();
+            let mut made = Vec::with_capacity(all.len());
+            for (at, said) in all.into_iter().enumerate() {
+                made.push(still(at, &history).then(|| {
+                    number += 1;
+                    Decision {
+                        number: number - 1,
+                        time,
+                        about: said.about,
+                        statement: said.statement,
+                        certainty: said.certainty,
+                        replaces: said.replaces,
+                    }
+                }));
+            }
+            let entries = made.iter().flatten().cloned();
+            Ok((entries.map(Entry::Decision).collect(), made))
+        })
+    }
+
+    /// A number that changes when another connection writes to the database.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn data_version(&self) -> Result<i64, WorkspaceError> {
+        store::data_version(&self.store.connection).map_err(self.store.failed())
+    }
+
     /// All lots, oldest first.
     ///
     /// # Errors

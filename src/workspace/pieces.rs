@@ -24,10 +24,10 @@ impl Workspace {
         self.record(|connection| {
             let mut entries = Vec::new();
             let mut numbers = Vec::new();
-            let mut number = read::next_piece(connection)?;
+            let first = read::next_piece(connection)?;
             let mut decision = read::next_decision(connection)?;
             let mut places = std::collections::BTreeMap::new();
-            for piece in pieces {
+            for (number, piece) in (first..).zip(pieces) {
                 let place = match places.get(&piece.lot) {
                     Some(place) => *place,
                     None => read::next_place(connection, &piece.lot)?,
@@ -54,7 +54,6 @@ impl Workspace {
                     decision += 1;
                 }
                 numbers.push(number);
-                number += 1;
             }
             Ok((entries, numbers))
         })

@@ -81,6 +81,11 @@ impl Store {
     }
 }
 
+/// A number that changes when another connection writes to the file.
+pub(crate) fn data_version(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.pragma_query_value(None, "data_version", |row| row.get(0))
+}
+
 fn version(connection: &Connection) -> rusqlite::Result<i64> {
     connection.pragma_query_value(None, "user_version", |row| row.get(0))
 }

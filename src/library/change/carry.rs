@@ -85,13 +85,13 @@ fn prepare(
             Content::Bytes(bytes) => bytes,
             Content::CopyOf(path) => fs::read(&path).map_err(fail(&path, "read"))?,
         };
-        create(&place.new(number), &bytes)?;
+        create(&place.put(number), &bytes)?;
         let own = |step: &&mut Step| matches!(step, Step::Put { new, .. } if *new == number);
         if let Some(Step::Put { hash, .. }) = record.steps.iter_mut().find(own) {
             *hash = blake3::hash(&bytes).to_hex().to_string();
         }
     }
-    sync_folder_of(&place.new(0));
+    sync_folder_of(&place.put(0));
     feasible(place, &record.steps, Direction::Forwards)
         .map_err(|why| ChangeError::MovedOn { why })?;
     place.begin(&record, points)?;
@@ -110,7 +110,7 @@ pub(super) fn forwards(
         }
         points.reach()?;
         match step {
-            Step::Put { new, at, .. } => shift(&place.new(*new), &place.at(at))?,
+            Step::Put { new, at, .. } => shift(&place.put(*new), &place.at(at))?,
             Step::Away { from, old } => shift(&place.at(from), &place.old(*old))?,
             Step::Move { from, to } => shift(&place.at(from), &place.at(to))?,
             Step::Folder { at } => make_folder(&place.at(at))?,
@@ -123,7 +123,7 @@ pub(super) fn forwards(
 /// Whether a step is made. A folder that cannot be dropped any more, since something lies in it, need not be.
 pub(super) fn is_made(place: &Place, step: &Step) -> bool {
     match step {
-        Step::Put { new, .. } => !is_there(&place.new(*new)),
+        Step::Put { new, .. } => !is_there(&place.put(*new)),
         Step::Away { old, .. } => is_there(&place.old(*old)),
         Step::Move { from, to } => is_there(&place.at(to)) && !is_there(&place.at(from)),
         Step::Folder { at } => place.at(at).is_dir(),

@@ -59,7 +59,7 @@ impl Ahead<'_> {
     fn make(&mut self, step: &Step) -> Result<(), String> {
         let place = self.place;
         match step {
-            Step::Put { new, at, .. } => self.shift(place.new(*new), place.at(at)),
+            Step::Put { new, at, .. } => self.shift(place.put(*new), place.at(at)),
             Step::Away { from, old } => self.shift(place.at(from), place.old(*old)),
             Step::Move { from, to } => self.shift(place.at(from), place.at(to)),
             Step::Folder { at } => {
@@ -73,7 +73,7 @@ impl Ahead<'_> {
     fn take_back(&mut self, step: &Step) -> Result<(), String> {
         let place = self.place;
         match step {
-            Step::Put { new, at, .. } => self.shift(place.at(at), place.new(*new)),
+            Step::Put { new, at, .. } => self.shift(place.at(at), place.put(*new)),
             Step::Away { from, old } => self.shift(place.old(*old), place.at(from)),
             Step::Move { from, to } => self.shift(place.at(to), place.at(from)),
             Step::Folder { .. } | Step::Drop { .. } => Ok(()),

@@ -62,7 +62,7 @@ impl Place {
         }
     }
 
-    pub(super) fn new(&self, number: usize) -> PathBuf {
+    pub(super) fn put(&self, number: usize) -> PathBuf {
         self.folder.join("new").join(number.to_string())
     }
 

@@ -106,7 +106,7 @@ pub(super) fn backwards(
         }
         points.reach()?;
         match step {
-            Step::Put { new, at, .. } => shift(&place.at(at), &place.new(*new))?,
+            Step::Put { new, at, .. } => shift(&place.at(at), &place.put(*new))?,
             Step::Away { from, old } => shift(&place.old(*old), &place.at(from))?,
             Step::Move { from, to } => shift(&place.at(to), &place.at(from))?,
             Step::Folder { at } => drop_folder(&place.at(at))?,
