@@ -147,7 +147,7 @@ impl Room {
                     shelf = self
                         .shelved
                         .wait(shelf)
-                        .unwrap_or_else(PoisonError::into_inner)
+                        .unwrap_or_else(PoisonError::into_inner);
                 }
             }
         }

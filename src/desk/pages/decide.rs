@@ -51,10 +51,7 @@ pub(in crate::desk) fn decide(
     let page = Page {
         title: &sheet.lot,
         script: Some("decide.js"),
-        way: &[
-            (&sheet.lot, format!("/lot/{number}")),
-            ("one by one", to.clone()),
-        ],
+        way: &[(&sheet.lot, format!("/lot/{number}")), ("one by one", to)],
         word,
     };
     page.with(&main)
