@@ -13,8 +13,9 @@ use clap::{Args, Parser, Subcommand};
     read, the rest was done; 2 usage or set-up; 130 interrupted."
 )]
 pub(super) struct Arguments {
+    /// Without one, the desk is opened.
     #[command(subcommand)]
-    pub(super) command: Command,
+    pub(super) command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -41,16 +42,36 @@ pub(super) enum Command {
     Show(super::show::ShowArgs),
     /// Group the marks that the library does not know by which are one mark.
     Strangers(super::strangers::StrangersArgs),
-    /// Make a family of marks that you know now, or list the families.
+    /// Grow and mend your library: make, name, join, show and check families.
     Library(super::library::LibraryArgs),
     /// Read the date codes of marks, to be confirmed, and keep nothing.
     Read(super::read::ReadArgs),
     /// Tell what the answer about a photo rests on, and keep nothing.
     Explain(super::explain::ExplainArgs),
+    /// Make pieces of photos, and keep what you say of them.
+    Piece(Box<super::piece::PieceArgs>),
+    /// Put pieces together: a cup with its saucer, a service.
+    Sets(super::sets::SetsArgs),
+    /// List pieces: all, some, doubles, what lacks, as text or table.
+    List(super::list::ListArgs),
     /// Say when a piece was made, from clues, and why.
     Date(super::date::DateArgs),
+    /// Write library, lots and decisions into one file.
+    Backup(super::backing_up::BackupArgs),
+    /// Make a workspace of a backup.
+    Restore(super::backing_up::RestoreArgs),
+    /// Write a piece in words, for a sale or a label.
+    Describe(super::describe::DescribeArgs),
+    /// Write a catalogue of pieces to print.
+    Catalogue(super::catalogue::CatalogueArgs),
+    /// Draw runs of lines, and pieces, along a line of time.
+    Timeline(super::timeline::TimelineArgs),
+    /// Take pieces over from a spreadsheet.
+    Import(super::import::ImportArgs),
     /// Make footring.db anew from the journal.
     Rebuild(super::rebuild::RebuildArgs),
+    /// Open the desk: look, compare and decide in a browser on this machine.
+    Desk(super::desk::DeskArgs),
 }
 
 const MATCH_EXAMPLES: &str = "\

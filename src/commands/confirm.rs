@@ -27,7 +27,7 @@ A code is kept as you type it. What it means in time comes from the codes.toml o
 family; a code that none of its schemes knows is kept all the same, with a warning.";
 
 /// Most characters of a code; what is longer is no code.
-const LONGEST: usize = 60;
+pub(crate) const LONGEST: usize = 60;
 
 /// What `confirm` is asked to do.
 #[derive(Debug, Args)]
@@ -159,7 +159,7 @@ fn warn_against(code: &str, family: Option<&str>, schemes: &CodeSchemes, library
 }
 
 /// The schemes that may hold for a family's codes.
-fn of_family<'s>(schemes: &'s CodeSchemes, id: &FamilyId) -> Vec<&'s Scheme> {
+pub(crate) fn of_family<'s>(schemes: &'s CodeSchemes, id: &FamilyId) -> Vec<&'s Scheme> {
     let mark = Applies {
         family: Some(id.family().to_owned()),
         ..Applies::default()
@@ -208,7 +208,7 @@ fn meaning(code: &str, family: Option<&str>, schemes: &CodeSchemes) -> String {
 }
 
 /// One meaning; the scheme is named where several fit.
-fn say(fit: &Fit<'_>, of: usize) -> String {
+pub(crate) fn say(fit: &Fit<'_>, of: usize) -> String {
     let mut made: Vec<&str> = fit.made.iter().map(|m| m.as_str()).collect();
     if made.is_empty() {
         made.push(match fit.outside {

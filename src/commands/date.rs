@@ -1,4 +1,4 @@
-//! `date`: what clues to a piece's date say together.
+//! `date`: what clues to a piece's date say together, given by hand or gathered from a piece.
 
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -7,6 +7,7 @@ use anstyle::Style;
 use clap::{ArgGroup, Args};
 use serde_json::{Value, json};
 
+use super::collection::Collection;
 use super::console::clean;
 use super::{Failure, Outcome, print};
 use crate::dating::spoken::SpokenTable;
@@ -14,6 +15,7 @@ use crate::dating::tell;
 use crate::dating::{
     Answer, Clue, ClueError, Dating, Effect, Source, Span, Standing, read_clue, reason, split_clue,
 };
+use crate::pieces;
 use crate::workspace::{Workspace, readable_path};
 
 /// A person's own table of spoken dates, in their workspace.
@@ -31,6 +33,10 @@ Examples:
   footring date --clue used=1921/1935 --clue patent=1940
       These cannot both be true, and the answer says so.
   footring date --clue diamond=\"top Z, right 4, left K\" --json
+  footring date 12
+      All clues to piece 12: its line's run, its stamp, its codes, form, decoration and partner.
+  footring date 12 --clue seen=1934
+      The same with one more; `footring piece set 12 --clue seen=1934` keeps it.
 
 Kinds that bound both ends: line, used, variant, code, form, decoration, partner, lapsed-wording.
 The beginning only: registration, diamond, rd-number, patent, country-wording, care-wording.
@@ -47,6 +53,10 @@ Exit codes: 0 also where the clues contradict each other; 2 a clue could not be 
 #[command(after_help = EXAMPLES)]
 #[command(group = ArgGroup::new("clues").required(true).multiple(true))]
 pub(super) struct DateArgs {
+    /// A piece of the workspace, by its number
+    #[arg(value_name = "PIECE", group = "clues")]
+    piece: Option<i64>,
+
     /// A clue that you stand behind
     #[arg(long, value_name = "KIND=VALUE", group = "clues")]
     clue: Vec<String>,
@@ -66,8 +76,18 @@ pub(super) struct DateArgs {
 }
 
 pub(super) fn run(args: &DateArgs) -> Result<Outcome, Failure> {
-    let own = own_table(args.workspace.as_deref())?;
-    let spoken = own.as_ref().unwrap_or_else(|| SpokenTable::shipped());
+    let collection = match args.piece {
+        Some(_) => Some(Collection::open(args.workspace.as_deref())?),
+        None => None,
+    };
+    let own = match &collection {
+        Some(_) => None,
+        None => own_table(args.workspace.as_deref())?,
+    };
+    let spoken = match &collection {
+        Some(collection) => collection.known().spoken,
+        None => own.as_ref().unwrap_or_else(|| SpokenTable::shipped()),
+    };
     let sure = args.clue.iter().map(|text| (text, Standing::Sure));
     let unsure = args.probably.iter().map(|t| (t, Standing::Probably));
     let clues = sure
@@ -77,7 +97,13 @@ pub(super) fn run(args: &DateArgs) -> Result<Outcome, Failure> {
             read_clue(kind, value, standing, spoken)
         })
         .collect::<Result<Vec<Clue>, ClueError>>()?;
-    let dating = reason(clues);
+    let dating = match (&collection, args.piece) {
+        (Some(collection), Some(number)) => {
+            let piece = collection.piece(number)?;
+            pieces::date(piece, &collection.book, &collection.known(), clues)
+        }
+        _ => reason(clues),
+    };
     print(|out| match args.json {
         true => writeln!(out, "{}", as_json(&dating)),
         false => as_text(out, &dating),
@@ -92,7 +118,7 @@ impl From<ClueError> for Failure {
 }
 
 /// The shipped table with the workspace's own over it; `None` where there is none.
-fn own_table(workspace: Option<&Path>) -> Result<Option<SpokenTable>, Failure> {
+pub(super) fn own_table(workspace: Option<&Path>) -> Result<Option<SpokenTable>, Failure> {
     let root = match workspace {
         Some(root) => root.to_owned(),
         None => match Workspace::find(Path::new(".")) {

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
-use super::intake::progress;
+use super::intake::{Bar, Watch};
 use super::opened::Opened;
 use super::{Failure, hint, warning};
 use crate::answer::{MarkAnswer, Verdict};
@@ -18,18 +18,18 @@ use crate::strangers::{self, Grouping, Pair, Seen, Weights};
 use crate::workspace::{KeptCrop, readable};
 
 /// A mark that the library does not know.
-pub(super) struct Stranger {
-    pub(super) photo: ContentHash,
+pub(crate) struct Stranger {
+    pub(crate) photo: ContentHash,
     /// File name of the photo, readable.
-    pub(super) name: String,
-    pub(super) lot: String,
+    pub(crate) name: String,
+    pub(crate) lot: String,
     /// Its place among the marks of the photo, from 0.
-    pub(super) mark: usize,
-    pub(super) marks_in_photo: usize,
+    pub(crate) mark: usize,
+    pub(crate) marks_in_photo: usize,
     /// Where it is in the photo.
-    pub(super) quad: Quad<Photo>,
+    pub(crate) quad: Quad<Photo>,
     /// Blur over the mark's size, both in pixels of the photo.
-    pub(super) blur: Option<f64>,
+    pub(crate) blur: Option<f64>,
 }
 
 impl Stranger {
@@ -60,37 +60,54 @@ fn is_open(row: &Row, mark: &MarkAnswer) -> bool {
 }
 
 /// All of them, the earliest seen first, and their groups.
-pub(super) struct Gathered {
-    pub(super) marks: Vec<Stranger>,
-    pub(super) pairs: Vec<Pair>,
-    pub(super) grouping: Grouping,
+pub(crate) struct Gathered {
+    pub(crate) marks: Vec<Stranger>,
+    pub(crate) pairs: Vec<Pair>,
+    pub(crate) grouping: Grouping,
 }
 
 impl Gathered {
     /// Gathers the unknown marks of the `lots`, or of all where none is named, and groups them.
     pub(super) fn new(opened: &mut Opened, lots: &[String], jobs: usize) -> Result<Self, Failure> {
+        Self::watched(opened, lots, jobs, &Bar::new())
+    }
+
+    /// The same under the eyes of `watch`.
+    pub(crate) fn watched(
+        opened: &mut Opened,
+        lots: &[String],
+        jobs: usize,
+        watch: &dyn Watch,
+    ) -> Result<Self, Failure> {
         let marks = gather(opened, lots)?;
-        let key = key(&marks);
-        let kept = opened.cache.compared(&key)?;
-        let known = kept.and_then(|text| serde_json::from_str::<Vec<Pair>>(&text).ok());
-        let pairs = match known {
-            Some(pairs) => pairs,
-            None => {
-                let pairs = compare(opened, &marks, jobs)?;
-                let text = serde_json::to_string(&pairs).unwrap_or_default();
-                opened.cache.keep_compared(&key, &text)?;
-                pairs
-            }
-        };
-        Ok(Self {
-            grouping: strangers::group(marks.len(), &pairs),
-            marks,
-            pairs,
+        if let Some(pairs) = known(opened, &marks)? {
+            return Ok(Self::of(marks, pairs));
+        }
+        let pairs = compare(opened, &marks, jobs, watch)?;
+        let text = serde_json::to_string(&pairs).unwrap_or_default();
+        opened.cache.keep_compared(&key(&marks), &text)?;
+        Ok(Self::of(marks, pairs))
+    }
+
+    /// What was compared before; `None` where the marks have changed since, with their number.
+    pub(crate) fn kept(opened: &Opened) -> Result<Result<Self, usize>, Failure> {
+        let marks = gather(opened, &[])?;
+        Ok(match known(opened, &marks)? {
+            Some(pairs) => Ok(Self::of(marks, pairs)),
+            None => Err(marks.len()),
         })
     }
 
+    fn of(marks: Vec<Stranger>, pairs: Vec<Pair>) -> Self {
+        Self {
+            grouping: strangers::group(marks.len(), &pairs),
+            marks,
+            pairs,
+        }
+    }
+
     /// The name of a group: that of its first mark, so that it stays when later photos join.
-    pub(super) fn name(&self, group: usize) -> String {
+    pub(crate) fn name(&self, group: usize) -> String {
         let first = &self.marks[self.grouping.groups[group].marks[0]];
         strangers::short_name(first.photo.as_str(), first.mark)
     }
@@ -100,6 +117,12 @@ impl Gathered {
         let groups = 0..self.grouping.groups.len();
         groups.filter(|&g| self.name(g).starts_with(text)).collect()
     }
+}
+
+/// What was kept of an earlier comparison of the same marks.
+fn known(opened: &Opened, marks: &[Stranger]) -> Result<Option<Vec<Pair>>, Failure> {
+    let kept = opened.cache.compared(&key(marks))?;
+    Ok(kept.and_then(|text| serde_json::from_str(&text).ok()))
 }
 
 fn gather(opened: &Opened, lots: &[String]) -> Result<Vec<Stranger>, Failure> {
@@ -153,37 +176,45 @@ fn key(marks: &[Stranger]) -> String {
 }
 
 /// Prepares every mark, then looks at each beside the others. One picture a thread is in memory at a time.
-fn compare(opened: &Opened, marks: &[Stranger], jobs: usize) -> Result<Vec<Pair>, Failure> {
-    let bar = progress(marks.len());
+fn compare(
+    opened: &Opened,
+    marks: &[Stranger],
+    jobs: usize,
+    watch: &dyn Watch,
+) -> Result<Vec<Pair>, Failure> {
+    watch.total(2 * marks.len());
     let mut prepared: Vec<PreparedExemplar> = Vec::new();
     let prepare = |crop: Option<(KeptCrop, Quad<Photo>)>| {
-        let (picture, quad) = straight(&crop?)?;
+        let (picture, quad) = straight(&crop.filter(|_| watch.may_begin())?)?;
         Some(prepare_exemplar(&picture, Some(quad)))
     };
     // Which of the marks each prepared one is: a picture that cannot be read is left out.
     let mut of: Vec<usize> = Vec::new();
     each(crops(opened, marks), jobs, prepare, |at, made| {
-        bar.inc(1);
+        watch.step();
         if let Some(made) = made {
             prepared.push(made);
             of.push(at);
         }
     })?;
-    bar.finish_and_clear();
     let references = strangers::references(prepared);
     let mut seen: Vec<Seen> = Vec::new();
     let present: Vec<&Stranger> = of.iter().map(|&at| &marks[at]).collect();
     let work = |(own, crop): (usize, Option<(KeptCrop, Quad<Photo>)>)| {
-        let (picture, quad) = straight(&crop?)?;
+        let (picture, quad) = straight(&crop.filter(|_| watch.may_begin())?)?;
         Some(strangers::compare(&picture, &quad, own, &references))
     };
-    let bar = progress(of.len());
     let with_own = crops(opened, present).enumerate();
     each(with_own, jobs, work, |_, looked| {
-        bar.inc(1);
+        watch.step();
         seen.extend(looked.into_iter().flatten());
     })?;
-    bar.finish_and_clear();
+    if !watch.may_begin() {
+        return Err(Failure::new(
+            &"stopped before all marks were compared",
+            None,
+        ));
+    }
     let missing = marks.len() - of.len();
     if missing > 0 {
         warning(&format!(
@@ -199,7 +230,7 @@ fn compare(opened: &Opened, marks: &[Stranger], jobs: usize) -> Result<Vec<Pair>
 }
 
 /// Works on all items and hands the results on in order, with their numbers.
-fn each<T: Send, R: Send>(
+pub(super) fn each<T: Send, R: Send>(
     items: impl IntoIterator<Item = T>,
     jobs: usize,
     work: impl Fn(T) -> Option<R> + Sync,
@@ -217,7 +248,7 @@ fn each<T: Send, R: Send>(
 }
 
 /// The kept crops of marks, read as they are asked for, each with its mark's place in the photo.
-pub(super) fn crops<'a>(
+pub(crate) fn crops<'a>(
     opened: &'a Opened,
     marks: impl IntoIterator<Item = &'a Stranger> + 'a,
 ) -> impl Iterator<Item = Option<(KeptCrop, Quad<Photo>)>> + 'a {
@@ -228,7 +259,7 @@ pub(super) fn crops<'a>(
 }
 
 /// A kept crop as a picture of its own, and where its mark is in it.
-pub(super) fn straight(crop: &(KeptCrop, Quad<Photo>)) -> Option<(UprightPhoto, Quad<Photo>)> {
+pub(crate) fn straight(crop: &(KeptCrop, Quad<Photo>)) -> Option<(UprightPhoto, Quad<Photo>)> {
     let picture = photo::read_photo(&crop.0.jpeg, &DecodeLimits::default()).ok()?;
     let (w, h) = picture.pixels.dimensions();
     let corners = Quad::<Crop>::upright(0.0, 0.0, f64::from(w), f64::from(h));

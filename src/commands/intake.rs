@@ -63,18 +63,74 @@ pub(super) struct IntakeArgs {
 
 /// What became of the files.
 #[derive(Debug, Default)]
-pub(super) struct Tally {
+pub(crate) struct Tally {
     new: usize,
     known: usize,
     moved: usize,
     copies: usize,
-    pub(super) looked_at: usize,
+    pub(crate) looked_at: usize,
     unreadable: usize,
+}
+
+/// Whoever watches work on many photos; called from all threads of the work.
+pub(crate) trait Watch: Sync {
+    /// How many steps there are.
+    fn total(&self, steps: usize);
+    /// Asked on the working thread before each photo; may wait. False where nothing new may be begun.
+    fn may_begin(&self) -> bool;
+    /// A photo was looked at.
+    fn looked(&self, looked: &Look);
+    /// A step of another kind was done.
+    fn step(&self);
+    /// Something that a person should hear of.
+    fn trouble(&self, told: &str);
+}
+
+/// A bar on the terminal, and messages above it.
+pub(super) struct Bar(ProgressBar);
+
+impl Bar {
+    pub(super) fn new() -> Self {
+        Self(progress(0))
+    }
+}
+
+impl Drop for Bar {
+    fn drop(&mut self) {
+        self.0.finish_and_clear();
+    }
+}
+
+impl Watch for Bar {
+    fn total(&self, steps: usize) {
+        self.0.set_position(0);
+        self.0.set_length(steps as u64);
+    }
+
+    fn may_begin(&self) -> bool {
+        !interrupted()
+    }
+
+    fn looked(&self, looked: &Look) {
+        self.0.inc(1);
+        if let Some(failure) = &looked.failure {
+            let name = readable_path(&looked.path);
+            self.0.suspend(|| error(&format!("{name}: {failure}")));
+        }
+    }
+
+    fn step(&self) {
+        self.0.inc(1);
+    }
+
+    fn trouble(&self, told: &str) {
+        self.0.suspend(|| error(&told));
+    }
 }
 
 impl Tally {
     /// What there is to tell, each with its number.
-    fn told(&self) -> Vec<String> {
+    pub(crate) fn told(&self) -> Vec<String> {
         let counted = [
             ("new", self.new),
             ("known before", self.known),
@@ -104,7 +160,7 @@ pub(super) fn run(args: &IntakeArgs) -> Result<Outcome, Failure> {
 }
 
 /// One a core unless told otherwise.
-pub(super) fn jobs(told: Option<NonZeroUsize>) -> usize {
+pub(crate) fn jobs(told: Option<NonZeroUsize>) -> usize {
     told.or_else(|| std::thread::available_parallelism().ok())
         .map_or(1, NonZeroUsize::get)
 }
@@ -133,7 +189,13 @@ pub(super) fn take_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Outcom
         .add_lot(now(), intake.lot, intake.date, intake.place)?;
     let key = opened.key();
     let mut tally = Tally::default();
-    let stopped = each_photo(opened, intake.lot, &key, photos, intake.jobs, &mut tally)?;
+    interrupt::end_in_order();
+    let each = Each {
+        lot: intake.lot,
+        key: &key,
+        jobs: intake.jobs,
+    };
+    let stopped = each_photo(opened, &each, photos, &mut tally, &Bar::new())?;
     let sheet = opened.sheet(intake.lot, &key)?;
     summary(opened, intake, &tally, &sheet)?;
     if stopped {
@@ -176,17 +238,23 @@ fn photos_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Vec<PathBuf>, F
     Ok(listing.photos)
 }
 
-/// Looks at each photo and keeps what was found, one after the other; true where interrupted.
-pub(super) fn each_photo(
+/// Which lot photos are looked at for, and how.
+pub(crate) struct Each<'a> {
+    pub(crate) lot: &'a str,
+    pub(crate) key: &'a CacheKey,
+    pub(crate) jobs: usize,
+}
+
+/// Looks at each photo and keeps what was found, one after the other; true where it was stopped.
+pub(crate) fn each_photo(
     opened: &mut Opened,
-    lot: &str,
-    key: &CacheKey,
+    each: &Each<'_>,
     photos: Vec<PathBuf>,
-    jobs: usize,
     tally: &mut Tally,
+    watch: &dyn Watch,
 ) -> Result<bool, Failure> {
-    let references = opened.references(jobs);
-    let answered = Mutex::new(opened.cache.answered(key)?);
+    let references = opened.references(each.jobs);
+    let answered = Mutex::new(opened.cache.answered(each.key)?);
     let (codes, lost) = told_codes(&opened.library);
     opened.gaps |= lost;
     let settings = Settings {
@@ -199,33 +267,28 @@ pub(super) fn each_photo(
         settings: &settings,
         answered: &answered,
     };
-    interrupt::end_in_order();
-    let bar = progress(photos.len());
+    watch.total(photos.len());
     // What was not begun when the person asked to stop is left for the next run.
-    let work = |path: PathBuf| (!interrupted()).then(|| look(&path, &seeing));
-    let stopped = in_order(photos, jobs, work, |result| {
+    let work = |path: PathBuf| watch.may_begin().then(|| look(&path, &seeing));
+    let stopped = in_order(photos, each.jobs, work, |result| {
         let looked = match result {
             Ok(Some(looked)) => looked,
             Ok(None) => return ControlFlow::Break(Ok(())),
             // `look` guards what may panic, so this is a fault of our own.
             Err(panicked) => {
-                bar.suspend(|| error(&panicked.message));
+                watch.trouble(&panicked.message);
                 tally.unreadable += 1;
                 return ControlFlow::Continue(());
             }
         };
-        bar.inc(1);
-        if let Some(failure) = &looked.failure {
-            let name = readable_path(&looked.path);
-            bar.suspend(|| error(&format!("{name}: {failure}")));
-        }
-        match keep(opened, lot, key, &looked, tally) {
+        let kept = keep(opened, each.lot, each.key, &looked, tally);
+        watch.looked(&looked);
+        match kept {
             Ok(()) => ControlFlow::Continue(()),
             Err(failed) => ControlFlow::Break(Err(failed)),
         }
     })
     .map_err(|e| Failure::new(&format!("no threads to work with: {e}"), None))?;
-    bar.finish_and_clear();
     match stopped {
         None => Ok(false),
         Some(Ok(())) => Ok(true),

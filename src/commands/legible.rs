@@ -17,9 +17,9 @@ use crate::rescue::{Extent, Pictured, Rescue, Size, rescue};
 use crate::verdict;
 
 /// Pixels that show a mark, and where their corners lie in the photo.
-pub(super) struct Ground {
-    pub(super) pixels: RgbImage,
-    corners: Quad<Photo>,
+pub(crate) struct Ground {
+    pub(crate) pixels: RgbImage,
+    pub(crate) corners: Quad<Photo>,
     /// Only the cut-out picture was left.
     pub(super) is_crop: bool,
 }
@@ -42,7 +42,7 @@ impl Ground {
     }
 
     /// The same the other way round: what is kept is smaller and quicker to read.
-    pub(super) fn kept(opened: &Opened, photo: &ContentHash, mark: Option<usize>) -> Option<Self> {
+    pub(crate) fn kept(opened: &Opened, photo: &ContentHash, mark: Option<usize>) -> Option<Self> {
         Self::left(opened, photo, mark).or_else(|| Self::original(opened, photo))
     }
 
@@ -91,8 +91,8 @@ fn read(bytes: &[u8]) -> Option<RgbImage> {
 }
 
 /// An exemplar, and where its box lies in the photo.
-pub(super) struct Laid {
-    pub(super) family: String,
+pub(crate) struct Laid {
+    pub(crate) family: String,
     picture: RgbImage,
     mark: Quad<ExemplarPhoto>,
     place: Quad<Photo>,
@@ -100,7 +100,7 @@ pub(super) struct Laid {
 
 /// Lays the best exemplar of a family over a mark: as the answer says, or anew where the family is not in it.
 /// `None` where the family has no picture that can be laid there.
-pub(super) fn lay(
+pub(crate) fn lay(
     library: &Library,
     references: &References,
     ground: &Ground,
@@ -169,7 +169,7 @@ fn as_photo<F: Frame>(quad: &Quad<F>) -> Quad<Photo> {
 }
 
 /// The views of a mark; of the whole photo where `mark` is `None`.
-pub(super) fn views(
+pub(crate) fn views(
     ground: &Ground,
     answer: &PhotoAnswer,
     mark: Option<&MarkAnswer>,

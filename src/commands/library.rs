@@ -1,14 +1,10 @@
-//! `library`: makes a family of marks that the person knows now, and lists the families.
-
-use std::collections::BTreeMap;
-use std::path::PathBuf;
+//! `library`: what the person does with their own marks.
 
 use clap::{Args, Subcommand};
 
-use super::opened::{Opened, Remarks};
-use super::{Failure, Outcome, new_family, print};
-use crate::decision::Statement;
-use crate::workspace::readable;
+use super::{
+    Failure, Outcome, library_add, library_adopt, library_check, library_list, new_family, reshape,
+};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -16,8 +12,12 @@ Examples:
       A family of the group that `footring strangers` calls so, from its best picture.
   footring library new unattributed/crown-over-bird --from IMG_2031.jpg IMG_2040.jpg --turn 180
       A family of the two photos, whose marks stand on their heads.
-  footring library list
-      The families by maker, with their pictures and the photos you decided on.";
+  footring library rename unattributed/crown-over-bird mill-lane/crown-over-bird
+      Its maker is known at last; what you decided follows.
+  footring library undo
+      Takes the last change of the library back.
+
+Every change is made whole or not at all. What goes away is kept in `.changes` inside the library.";
 
 /// What `library` is asked to do.
 #[derive(Debug, Args)]
@@ -31,67 +31,40 @@ pub(super) struct LibraryArgs {
 enum What {
     /// Make a family from unknown marks, and see what else it names.
     New(new_family::NewArgs),
+    /// Bring more pictures into a family, where they teach something.
+    Add(library_add::AddArgs),
+    /// Make families of an archive that is sorted by maker and line.
+    Adopt(library_adopt::AdoptArgs),
+    /// Give a family another id: a better name, or its maker at last.
+    Rename(reshape::RenameArgs),
+    /// Make two families one.
+    Merge(reshape::MergeArgs),
+    /// Make a family of its own of some pictures of another one.
+    Split(reshape::SplitArgs),
+    /// Take a family, or some of its pictures, out of the library.
+    Remove(reshape::RemoveArgs),
+    /// Take the last change of the library back.
+    Undo(reshape::UndoArgs),
+    /// Try how good the library is, on your own confirmed photos.
+    Check(library_check::CheckArgs),
     /// List the families by maker.
-    List(ListArgs),
-}
-
-/// What `library list` is asked to do.
-#[derive(Debug, Args)]
-struct ListArgs {
-    /// The workspace [default: the nearest one from the current folder upward]
-    #[arg(long, value_name = "DIR")]
-    workspace: Option<PathBuf>,
+    List(library_list::ListArgs),
+    /// Tell all that is known of a family.
+    Show(library_list::ShowArgs),
 }
 
 pub(super) fn run(args: &LibraryArgs) -> Result<Outcome, Failure> {
     match &args.what {
         What::New(args) => new_family::run(args),
-        What::List(args) => list(args),
+        What::Add(args) => library_add::run(args),
+        What::Adopt(args) => library_adopt::run(args),
+        What::Rename(args) => reshape::rename(args),
+        What::Merge(args) => reshape::merge(args),
+        What::Split(args) => reshape::split(args),
+        What::Remove(args) => reshape::remove(args),
+        What::Undo(args) => reshape::undo(args),
+        What::Check(args) => library_check::run(args),
+        What::List(args) => library_list::list(args),
+        What::Show(args) => library_list::show(args),
     }
-}
-
-fn list(args: &ListArgs) -> Result<Outcome, Failure> {
-    let opened = Opened::new(args.workspace.as_deref(), Remarks::All)?;
-    let history = opened.workspace.history()?;
-    let mut decided: BTreeMap<String, usize> = BTreeMap::new();
-    for decision in history.holding() {
-        if let Statement::Family(id) = &decision.statement {
-            *decided.entry(opened.follow(id)).or_default() += 1;
-        }
-    }
-    let families: Vec<_> = opened.library.families.values().collect();
-    let widest = families.iter().map(|f| f.id.family().chars().count()).max();
-    print(|out| {
-        if families.is_empty() {
-            writeln!(out, "the library has no families yet")?;
-        }
-        for of_maker in families.chunk_by(|a, b| a.id.maker() == b.id.maker()) {
-            let maker = of_maker[0].id.maker();
-            let names = opened.library.makers.get(maker).map(|m| &m.record.names);
-            let called = names.and_then(|n| n.first()).map(|n| format!("  {n}"));
-            writeln!(
-                out,
-                "{}",
-                readable(&format!("{maker}{}", called.unwrap_or_default()))
-            )?;
-            for family in of_maker {
-                let exemplars = family.exemplars.len();
-                let photos = decided.get(family.id.as_str()).copied().unwrap_or(0);
-                let (id, name) = (readable(family.id.family()), readable(&family.name));
-                let width = widest.unwrap_or(0);
-                let some = if exemplars == 1 {
-                    "exemplar"
-                } else {
-                    "exemplars"
-                };
-                let line = format!("  {id:<width$}  {exemplars} {some}, {photos} decided  {name}");
-                writeln!(out, "{line}")?;
-            }
-        }
-        Ok(())
-    })?;
-    Ok(match opened.gaps {
-        true => Outcome::Gaps,
-        false => Outcome::Done,
-    })
 }

@@ -42,19 +42,19 @@ impl Seeing<'_> {
 }
 
 /// What looking at a file gave.
-pub(super) struct Look {
-    pub(super) path: PathBuf,
+pub(crate) struct Look {
+    pub(crate) path: PathBuf,
     /// `None` where the file could not be read at all.
     pub(super) hash: Option<ContentHash>,
     pub(super) taken: Option<String>,
     /// `None` where the photo has an answer already.
-    pub(super) fresh: Option<Fresh>,
+    pub(crate) fresh: Option<Fresh>,
     /// Why there is no picture.
-    pub(super) failure: Option<PhotoError>,
+    pub(crate) failure: Option<PhotoError>,
 }
 
-pub(super) struct Fresh {
-    pub(super) answer: PhotoAnswer,
+pub(crate) struct Fresh {
+    pub(crate) answer: PhotoAnswer,
     /// Parallel to the answer's marks.
     pub(super) crops: Vec<KeptCrop>,
     pub(super) thumbnail: Option<Vec<u8>>,

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use super::intake::{Tally, each_photo};
+use super::intake::{Bar, Each, Tally, Watch, each_photo};
 use super::opened::{Opened, Remarks};
 use super::{Failure, Outcome, hint, interrupt, print, warning};
 use crate::answer::Verdict;
@@ -19,7 +19,48 @@ pub(super) fn match_again(
     jobs: usize,
 ) -> Result<Outcome, Failure> {
     interrupt::listen();
+    interrupt::end_in_order();
     let mut opened = Opened::new(workspace, Remarks::Errors)?;
+    let Again {
+        stopped,
+        away,
+        looked_at,
+    } = look_again(&mut opened, own, jobs, &Bar::new())?;
+    if stopped {
+        hint(&"stopped: the intakes, run again, look at the rest");
+        return Ok(Outcome::Interrupted);
+    }
+    if away > 0 {
+        let gone = photos(away);
+        warning(&format!(
+            "not where they were, and so not looked at again: {gone}"
+        ));
+    }
+    let (key, lots) = (opened.key(), opened.workspace.lots()?);
+    let sheets = lots.iter().map(|lot| opened.sheet(&lot.name, &key));
+    let sheets = sheets.collect::<Result<Vec<Sheet>, Failure>>()?;
+    tell_named(id, &sheets, looked_at)?;
+    Ok(match opened.gaps || away > 0 {
+        true => Outcome::Gaps,
+        false => Outcome::Done,
+    })
+}
+
+/// What looking again came to.
+pub(crate) struct Again {
+    pub(crate) stopped: bool,
+    /// Photos that are not where they were.
+    pub(crate) away: usize,
+    pub(crate) looked_at: usize,
+}
+
+/// Looks again at every photo with a mark that is still open, and at `own`.
+pub(crate) fn look_again(
+    opened: &mut Opened,
+    own: &BTreeSet<ContentHash>,
+    jobs: usize,
+    watch: &dyn Watch,
+) -> Result<Again, Failure> {
     let key = opened.key();
     let lots = opened.workspace.lots()?;
     let (mut tally, mut away) = (Tally::default(), 0);
@@ -31,23 +72,23 @@ pub(super) fn match_again(
             .map(|s| s.path)
             .partition(|path| path.is_file());
         away += gone.len();
-        if each_photo(&mut opened, &lot.name, &key, here, jobs, &mut tally)? {
-            hint(&"stopped: the intakes, run again, look at the rest");
-            return Ok(Outcome::Interrupted);
+        let each = Each {
+            lot: &lot.name,
+            key: &key,
+            jobs,
+        };
+        if each_photo(opened, &each, here, &mut tally, watch)? {
+            return Ok(Again {
+                stopped: true,
+                away,
+                looked_at: tally.looked_at,
+            });
         }
     }
-    if away > 0 {
-        let gone = photos(away);
-        warning(&format!(
-            "not where they were, and so not looked at again: {gone}"
-        ));
-    }
-    let sheets = lots.iter().map(|lot| opened.sheet(&lot.name, &key));
-    let sheets = sheets.collect::<Result<Vec<Sheet>, Failure>>()?;
-    tell_named(id, &sheets, tally.looked_at)?;
-    Ok(match opened.gaps || away > 0 {
-        true => Outcome::Gaps,
-        false => Outcome::Done,
+    Ok(Again {
+        stopped: false,
+        away,
+        looked_at: tally.looked_at,
     })
 }
 

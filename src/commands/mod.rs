@@ -1,36 +1,57 @@
 //! The commands: words of the command line in, results on standard output, talk on standard error.
 
 mod args;
-mod confirm;
+mod backing_up;
+mod catalogue;
+mod check_told;
+mod chosen;
+mod collection;
+pub(crate) mod confirm;
+mod confirmed;
 mod console;
 mod date;
 mod decide;
 mod demo;
+mod describe;
+mod desk;
 mod each;
 mod explain;
-mod gathered;
+pub(crate) mod gathered;
+mod import;
 mod init;
-mod intake;
+pub(crate) mod intake;
 mod interrupt;
-mod legible;
+pub(crate) mod legible;
 mod library;
-mod look;
+mod library_add;
+mod library_adopt;
+mod library_check;
+mod library_list;
+mod list;
+pub(crate) mod look;
 mod mark_sheet;
-mod match_again;
+pub(crate) mod match_again;
 mod matching;
-mod new_family;
-mod opened;
+pub(crate) mod new_family;
+pub(crate) mod opened;
+mod piece;
+mod piece_facts;
+mod piece_photos;
 mod piles;
 mod read;
 mod rebuild;
-mod reporting;
+pub(crate) mod reporting;
+mod reshape;
 mod rounding;
-mod sheet;
+mod sets;
+pub(crate) mod sheet;
 mod show;
 mod sort;
-mod strangers;
-mod subject;
+pub(crate) mod strangers;
+pub(crate) mod subject;
 mod table;
+mod teaching;
+mod timeline;
 
 use std::ffi::OsString;
 use std::fmt::Display;
@@ -61,7 +82,7 @@ pub enum Outcome {
 pub struct Failure {
     message: String,
     /// The next step, where one is known.
-    hint: Option<String>,
+    pub(crate) hint: Option<String>,
 }
 
 impl Failure {
@@ -87,7 +108,10 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(FAILED));
         }
     };
-    let result = match arguments.command {
+    let command = arguments
+        .command
+        .unwrap_or_else(|| Command::Desk(desk::DeskArgs::default()));
+    let result = match command {
         Command::Demo(args) => demo::run(&args),
         Command::Init(args) => init::run(&args),
         Command::Intake(args) => intake::run(&args),
@@ -103,7 +127,17 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Read(args) => read::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Date(args) => date::run(&args),
+        Command::Backup(args) => backing_up::backup(&args),
+        Command::Restore(args) => backing_up::restore(&args),
+        Command::Piece(args) => piece::run(&args),
+        Command::Sets(args) => sets::run(&args),
+        Command::List(args) => list::run(&args),
+        Command::Describe(args) => describe::run(&args),
+        Command::Catalogue(args) => catalogue::run(&args),
+        Command::Timeline(args) => timeline::run(&args),
+        Command::Import(args) => import::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
+        Command::Desk(args) => desk::run(&args),
     };
     match result {
         Ok(outcome) => ExitCode::from(outcome as u8),
@@ -118,7 +152,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
 }
 
 /// Writes results to standard output. Whoever reads them may go at any time: no failure.
-fn print(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
+pub(crate) fn print(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
     let mut out = BufWriter::new(anstream::stdout());
     match write(&mut out).and_then(|()| out.flush()) {
         Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {

@@ -12,9 +12,10 @@ use super::subject::{Subject, Whole};
 use super::{Failure, Outcome, print};
 use crate::decision::{Certainty, ContentHash, Statement, Topic};
 use crate::geometry::{Photo, Quad};
-use crate::library::{FamilyId, NewExemplar, write_family};
+use crate::library::FamilyId;
+use crate::library::change::{self, Content, NewExemplar};
 use crate::report::{file_stem, frame};
-use crate::strangers::{exemplars, turned};
+use crate::strangers::{Group, exemplars, turned};
 use crate::workspace::{KeptCrop, Said, readable, readable_path};
 
 /// What `library new` is asked to do.
@@ -55,20 +56,20 @@ pub(super) struct NewArgs {
 const EXEMPLAR_QUALITY: u8 = 92;
 
 /// A mark that becomes an exemplar.
-struct Chosen {
-    photo: ContentHash,
-    name: String,
-    lot: String,
-    mark: usize,
-    crop: (KeptCrop, Quad<Photo>),
+pub(super) struct Chosen {
+    pub(super) photo: ContentHash,
+    pub(super) name: String,
+    pub(super) lot: String,
+    pub(super) mark: usize,
+    pub(super) crop: (KeptCrop, Quad<Photo>),
     /// Radians by which its picture is to be turned clockwise to lie like the first one's.
-    turn: f64,
+    pub(super) turn: f64,
 }
 
 pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     let mut opened = Opened::new(args.workspace.as_deref(), Remarks::Errors)?;
     let id = FamilyId::parse(&args.id).map_err(|e| Failure::new(&e, None))?;
-    refuse_taken(&opened, &id)?;
+    change::new_family(&opened.library, &id, "", Vec::new())?;
     if !args.turn.is_finite() {
         return Err(Failure::new(&"--turn is no number of degrees", None));
     }
@@ -80,8 +81,10 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
         .map(|c| picture(c, args.turn.to_radians()))
         .collect::<Option<Vec<NewExemplar>>>()
         .ok_or_else(|| Failure::new(&"a kept crop cannot be read", Some(anew())))?;
-    let folder = write_family(&opened.workspace.library(), &id, &name, &numbered(pictures))
-        .map_err(|e| Failure::new(&e, None))?;
+    let draft = change::new_family(&opened.library, &id, &name, pictures)?;
+    let root = opened.workspace.library();
+    change::carry_out(&root, draft, &now().to_string())?;
+    let folder = id.folder(&root);
     print(|out| {
         writeln!(
             out,
@@ -98,7 +101,59 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     match_again(args.workspace.as_deref(), &id, &own, jobs)
 }
 
-fn exemplars_word(count: usize) -> String {
+/// Makes a family of marks that a person picked from the strangers: the best of them become its exemplars.
+/// Gives how many. Nothing is decided here.
+pub(crate) fn write_of_strangers(
+    opened: &Opened,
+    id: &FamilyId,
+    name: &str,
+    picked: &[(ContentHash, usize)],
+    turn: f64,
+) -> Result<usize, Failure> {
+    change::new_family(&opened.library, id, "", Vec::new())?;
+    let Ok(gathered) = Gathered::kept(opened)? else {
+        let why = "the unknown marks have changed since they were compared";
+        return Err(Failure::new(&why, Some("compare them again".to_owned())));
+    };
+    let is_picked = |at: usize| {
+        let m = &gathered.marks[at];
+        picked
+            .iter()
+            .any(|(p, mark)| m.photo == *p && m.mark == *mark)
+    };
+    // How pictures are turned to one another is known within a group: exemplars come from the largest part.
+    let parts = gathered.grouping.groups.iter().map(|g| {
+        let own = (0..g.marks.len()).filter(|&at| is_picked(g.marks[at]));
+        let own: Vec<usize> = own.collect();
+        Group {
+            marks: own.iter().map(|&at| g.marks[at]).collect(),
+            turns: own.iter().map(|&at| g.turns[at]).collect(),
+            ties: own.iter().map(|&at| g.ties[at]).collect(),
+        }
+    });
+    let of = parts
+        .rev()
+        .max_by_key(|g| g.marks.len())
+        .filter(|g| !g.marks.is_empty());
+    let Some(of) = of else {
+        return Err(Failure::new(
+            &"none of these marks is among the strangers any more",
+            None,
+        ));
+    };
+    let mut chosen = chosen_of(opened, &gathered, &of)?;
+    let first = chosen.first().map_or(0.0, |c| c.turn);
+    chosen.iter_mut().for_each(|c| c.turn -= first);
+    let pictures = chosen.iter().map(|c| picture(c, turn.to_radians()));
+    let pictures = pictures
+        .collect::<Option<Vec<NewExemplar>>>()
+        .ok_or_else(|| Failure::new(&"a kept crop cannot be read", Some(anew())))?;
+    let draft = change::new_family(&opened.library, id, name, pictures)?;
+    change::carry_out(&opened.workspace.library(), draft, &now().to_string())?;
+    Ok(chosen.len())
+}
+
+pub(super) fn exemplars_word(count: usize) -> String {
     match count {
         1 => "1 exemplar".to_owned(),
         n => format!("{n} exemplars"),
@@ -106,30 +161,11 @@ fn exemplars_word(count: usize) -> String {
 }
 
 /// `crown-over-bird` as `Crown over bird`.
-fn plain_name(id: &FamilyId) -> String {
+pub(crate) fn plain_name(id: &FamilyId) -> String {
     let words = id.family().replace('-', " ");
     let mut letters = words.chars();
     let first = letters.next().map(|c| c.to_uppercase().to_string());
     first.unwrap_or_default() + letters.as_str()
-}
-
-fn refuse_taken(opened: &Opened, id: &FamilyId) -> Result<(), Failure> {
-    let Some(family) = opened.library.find(id) else {
-        return Ok(());
-    };
-    let why = match family.id == *id {
-        true => format!("the library has a family `{id}` already"),
-        false => format!(
-            "`{id}` is what the family `{}` was called before",
-            family.id
-        ),
-    };
-    let folder = family.id.folder(&opened.workspace.library());
-    let next = format!(
-        "put more pictures of it into {}, or choose another id",
-        readable_path(&folder)
-    );
-    Err(Failure::new(&why, Some(next)))
 }
 
 /// The marks that become exemplars: the best of a group, and every photo that was named.
@@ -250,7 +286,11 @@ fn of_group(
             return Err(Failure::new(&why, Some(next)));
         }
     };
-    let group = &gathered.grouping.groups[group];
+    chosen_of(opened, gathered, &gathered.grouping.groups[group])
+}
+
+/// The best marks of a group, with their pictures.
+fn chosen_of(opened: &Opened, gathered: &Gathered, group: &Group) -> Result<Vec<Chosen>, Failure> {
     let blurs: Vec<Option<f64>> = group
         .marks
         .iter()
@@ -279,7 +319,7 @@ fn of_group(
 }
 
 /// The exemplar's picture: the kept crop as it is, or turned.
-fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
+pub(super) fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
     let (upright, quad) = straight(&chosen.crop)?;
     let made = turned(&upright.pixels, &quad, turn + chosen.turn);
     let bytes = match made.pixels.dimensions() == upright.pixels.dimensions() && made.quad == quad {
@@ -292,23 +332,11 @@ fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
         .map_or(chosen.name.as_str(), |n| n.0);
     Some(NewExemplar {
         file: format!("{}.jpg", file_stem(stem)),
-        bytes,
-        quad: made.quad,
-        source: format!("own photo {}, {}", chosen.name, chosen.lot),
+        content: Content::Bytes(bytes),
+        quad: Some(made.quad),
+        source: Some(format!("own photo {}, {}", chosen.name, chosen.lot)),
+        photo: Some(chosen.photo.to_string()),
     })
-}
-
-/// File names made different where two photos of different folders have one name.
-fn numbered(mut pictures: Vec<NewExemplar>) -> Vec<NewExemplar> {
-    let files: Vec<String> = pictures.iter().map(|p| p.file.clone()).collect();
-    for (at, picture) in pictures.iter_mut().enumerate() {
-        let before = files[..at].iter().filter(|f| **f == picture.file).count();
-        if before > 0 {
-            let stem = picture.file.trim_end_matches(".jpg");
-            picture.file = format!("{stem}-{}.jpg", before + 1);
-        }
-    }
-    pictures
 }
 
 /// Making a family of a photo says that the photo shows it.
@@ -336,20 +364,5 @@ mod tests {
     fn a_name_is_made_of_the_id() {
         let id = FamilyId::parse("unattributed/crown-over-bird").expect("legal");
         assert_eq!(plain_name(&id), "Crown over bird");
-    }
-
-    #[test]
-    fn two_pictures_of_one_name_get_names_of_their_own() {
-        let one = |file: &str| NewExemplar {
-            file: file.into(),
-            bytes: Vec::new(),
-            quad: Quad::upright(0.0, 0.0, 1.0, 1.0),
-            source: String::new(),
-        };
-        let files: Vec<String> = numbered(vec![one("a.jpg"), one("b.jpg"), one("a.jpg")])
-            .into_iter()
-            .map(|p| p.file)
-            .collect();
-        assert_eq!(files, ["a.jpg", "b.jpg", "a-2.jpg"]);
     }
 }

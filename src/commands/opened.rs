@@ -21,17 +21,17 @@ impl From<WorkspaceError> for Failure {
 
 /// Which remarks on the library a command tells.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Remarks {
+pub(crate) enum Remarks {
     /// All: the command works with the library.
     All,
     /// What is lost only: the person heard the rest at the intake.
     Errors,
 }
 
-pub(super) struct Opened {
-    pub(super) workspace: Workspace,
-    pub(super) library: Library,
-    pub(super) cache: Cache,
+pub(crate) struct Opened {
+    pub(crate) workspace: Workspace,
+    pub(crate) library: Library,
+    pub(crate) cache: Cache,
     /// Something of the library or the journal could not be read.
     pub(super) gaps: bool,
     remarks: Remarks,
@@ -42,7 +42,7 @@ pub(super) struct Opened {
 impl Opened {
     /// Opens the workspace at `given`, or the nearest one from the current folder upward, and
     /// tells what is wrong in it.
-    pub(super) fn new(given: Option<&Path>, tell: Remarks) -> Result<Self, Failure> {
+    pub(crate) fn new(given: Option<&Path>, tell: Remarks) -> Result<Self, Failure> {
         let root = match given {
             Some(root) => root.to_owned(),
             None => Workspace::find(Path::new("."))?,
@@ -73,7 +73,7 @@ impl Opened {
     }
 
     /// The library's exemplars, ready to be matched.
-    pub(super) fn references(&mut self, jobs: usize) -> References {
+    pub(crate) fn references(&mut self, jobs: usize) -> References {
         let kept = FileCache::of_user();
         let kept = kept.as_ref().map(|c| c as &dyn library::ExemplarCache);
         let (references, remarks) = library::prepare(&self.library, kept, jobs);
@@ -82,7 +82,7 @@ impl Opened {
     }
 
     /// What answers depend on now.
-    pub(super) fn key(&self) -> CacheKey {
+    pub(crate) fn key(&self) -> CacheKey {
         CacheKey {
             engine: identify::engine_version(),
             library: fingerprint(&self.library),
@@ -90,7 +90,7 @@ impl Opened {
     }
 
     /// A lot with everything that is known of its photos.
-    pub(super) fn sheet(&self, lot: &str, key: &CacheKey) -> Result<Sheet, Failure> {
+    pub(crate) fn sheet(&self, lot: &str, key: &CacheKey) -> Result<Sheet, Failure> {
         let lot = self.workspace.lot(lot)?;
         let shots = self
             .workspace
@@ -122,7 +122,7 @@ impl Opened {
     }
 
     /// The id that a family has now; the same where the library does not know it.
-    pub(super) fn follow(&self, id: &str) -> String {
+    pub(crate) fn follow(&self, id: &str) -> String {
         FamilyId::parse(id)
             .ok()
             .and_then(|id| self.library.find(&id))
@@ -130,7 +130,7 @@ impl Opened {
     }
 
     /// A file of the photo that still has its content, if any is in reach.
-    pub(super) fn original(&self, photo: &ContentHash) -> Option<Vec<u8>> {
+    pub(crate) fn original(&self, photo: &ContentHash) -> Option<Vec<u8>> {
         self.original_file(photo).map(|(_, bytes)| bytes)
     }
 
@@ -163,7 +163,7 @@ impl Opened {
 }
 
 /// How the library calls its families.
-pub(super) fn names(library: &Library) -> Names {
+pub(crate) fn names(library: &Library) -> Names {
     let named = |(id, family): (&FamilyId, &library::Family)| {
         let maker = library.makers.get(id.maker());
         let name = FamilyName {
@@ -201,7 +201,7 @@ fn fingerprint(library: &Library) -> String {
 }
 
 /// The present second.
-pub(super) fn now() -> Moment {
+pub(crate) fn now() -> Moment {
     Moment::new(jiff::Timestamp::now())
 }
 

@@ -82,10 +82,19 @@ pub(super) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
 pub(super) fn write_page(opened: &mut Opened, sheet: &Sheet, file: &Path) -> Result<(), Failure> {
     let jobs = super::intake::jobs(None);
     let references = opened.references(jobs);
-    let exemplars = exemplars(opened, sheet, &references, jobs)?;
+    write(file, page(opened, sheet, &references, jobs)?.as_bytes())
+}
+
+/// The page with its pictures.
+pub(crate) fn page(
+    opened: &Opened,
+    sheet: &Sheet,
+    references: &References,
+    jobs: usize,
+) -> Result<String, Failure> {
+    let exemplars = exemplars(opened, sheet, references, jobs)?;
     let pictures = pictures(opened, sheet, &exemplars, jobs)?;
-    let page = html(sheet, &pictures, &now().day());
-    write(file, page.as_bytes())
+    Ok(html(sheet, &pictures, &now().day()))
 }
 
 /// An exemplar as the page shows it, and the frame that photos are brought into.
@@ -96,17 +105,29 @@ struct Shown {
 
 /// Which exemplar of a family: the one with this content, or the first that can be read.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Wanted {
+pub(crate) struct Wanted {
     family: String,
     content: Option<String>,
 }
 
 impl Wanted {
-    pub(super) fn exactly(family: &str, content: &str) -> Self {
+    pub(crate) fn exactly(family: &str, content: &str) -> Self {
         Self {
             family: family.to_owned(),
             content: Some(content.to_owned()),
         }
+    }
+
+    /// The first that can be read.
+    pub(crate) fn any(family: &str) -> Self {
+        Self {
+            family: family.to_owned(),
+            content: None,
+        }
+    }
+
+    pub(crate) fn family(&self) -> &str {
+        &self.family
     }
 
     fn of(beside: &Beside<'_>) -> Self {
@@ -162,7 +183,7 @@ fn exemplar(library: &Library, references: &References, wanted: &Wanted) -> Opti
 
 /// The exemplar's picture, and its mark's box there. `None` where it is not in the library or cannot be
 /// read.
-pub(super) fn exemplar_picture(
+pub(crate) fn exemplar_picture(
     library: &Library,
     references: &References,
     wanted: &Wanted,

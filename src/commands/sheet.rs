@@ -56,27 +56,31 @@ pub(super) fn run(args: &SheetArgs) -> Result<Outcome, Failure> {
     let sheet = opened.sheet(&args.lot, &opened.key())?;
     let jobs = super::intake::jobs(None);
     let references = opened.references(jobs);
-    let rows = rows(&opened, &sheet, &references, jobs)?;
-    let legend: Vec<(&str, &str)> = Tint::ALL.map(|t| (t.word(), t.says())).to_vec();
-    let page = eye_page(&sheet, &rows, &legend, &NOTES, &now().day());
+    let (page, rows) = page(&opened, &sheet, &references, jobs)?;
     let out = args
         .out
         .clone()
         .unwrap_or_else(|| PathBuf::from(format!("{}-to-look-at.html", file_stem(&args.lot))));
     write(&out, page.as_bytes())?;
-    let marks = if rows.len() == 1 { "mark" } else { "marks" };
-    print(|to| {
-        writeln!(
-            to,
-            "{}: {} {marks} to look at",
-            readable_path(&out),
-            rows.len()
-        )
-    })?;
+    let marks = if rows == 1 { "mark" } else { "marks" };
+    print(|to| writeln!(to, "{}: {rows} {marks} to look at", readable_path(&out),))?;
     Ok(match opened.gaps {
         true => Outcome::Gaps,
         false => Outcome::Done,
     })
+}
+
+/// The page, and how many marks are on it.
+pub(crate) fn page(
+    opened: &Opened,
+    sheet: &Sheet,
+    references: &References,
+    jobs: usize,
+) -> Result<(String, usize), Failure> {
+    let rows = rows(opened, sheet, references, jobs)?;
+    let legend: Vec<(&str, &str)> = Tint::ALL.map(|t| (t.word(), t.says())).to_vec();
+    let page = eye_page(sheet, &rows, &legend, &NOTES, &now().day());
+    Ok((page, rows.len()))
 }
 
 fn rows<'a>(

@@ -12,14 +12,14 @@ use crate::decision::{
 };
 use crate::geometry::{Photo, Quad};
 use crate::report::say_decision;
-use crate::workspace::{WorkspaceError, readable_file_name};
+use crate::workspace::{CacheKey, WorkspaceError, readable_file_name};
 
 /// A photo with its marks and what was said of them.
-pub(super) struct Subject {
-    pub(super) photo: ContentHash,
-    pub(super) name: String,
-    pub(super) marks: Vec<MarkAnswer>,
-    pub(super) history: History,
+pub(crate) struct Subject {
+    pub(crate) photo: ContentHash,
+    pub(crate) name: String,
+    pub(crate) marks: Vec<MarkAnswer>,
+    pub(crate) history: History,
 }
 
 /// Whether something said without `--mark` may be about the photo as a whole, though it has marks.
@@ -38,7 +38,16 @@ impl Subject {
 
     /// A photo by its content.
     pub(super) fn of(opened: &Opened, photo: ContentHash) -> Result<Self, WorkspaceError> {
-        let answered = opened.cache.answer(&photo, &opened.key())?;
+        Self::of_key(opened, photo, &opened.key())
+    }
+
+    /// The same where what answers depend on is known already.
+    pub(crate) fn of_key(
+        opened: &Opened,
+        photo: ContentHash,
+        key: &CacheKey,
+    ) -> Result<Self, WorkspaceError> {
+        let answered = opened.cache.answer(&photo, key)?;
         let places = opened.workspace.sightings_of(&photo)?;
         Ok(Self {
             name: places
@@ -50,13 +59,13 @@ impl Subject {
         })
     }
 
-    pub(super) fn quads(&self) -> Vec<Quad<Photo>> {
+    pub(crate) fn quads(&self) -> Vec<Quad<Photo>> {
         let quad = |m: &MarkAnswer| Quad::from_array(m.quad);
         self.marks.iter().map(quad).collect()
     }
 
     /// The decisions on the photo that hold, and to which of its marks they belong.
-    pub(super) fn own(&self) -> (Vec<&Decision>, Attachment) {
+    pub(crate) fn own(&self) -> (Vec<&Decision>, Attachment) {
         let own = about_photo(self.history.holding(), &self.photo);
         let attachment = attach(&own, &self.quads());
         (own, attachment)
@@ -99,14 +108,14 @@ impl Subject {
     }
 
     /// The mark that something is about, counted from 0; `None` for the whole photo.
-    pub(super) fn mark_of(&self, about: &About) -> Option<usize> {
+    pub(crate) fn mark_of(&self, about: &About) -> Option<usize> {
         let region = about.region()?;
         let same = |m: &MarkAnswer| Region::new(&Quad::from_array(m.quad)) == *region;
         self.marks.iter().position(same)
     }
 
     /// The decision on the same subject and topic that a new one takes the place of.
-    pub(super) fn replaced<'a>(
+    pub(crate) fn replaced<'a>(
         &self,
         about: &About,
         topic: &Topic,

@@ -1,6 +1,6 @@
 //! Folding the records, in order, into what holds now.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{ContentHash, Decision, Statement};
 
@@ -9,7 +9,7 @@ use super::{ContentHash, Decision, Statement};
 pub struct History {
     by_number: BTreeMap<i64, Decision>,
     /// Numbers of the decisions that hold.
-    holding: Vec<i64>,
+    holding: BTreeSet<i64>,
 }
 
 impl History {
@@ -28,24 +28,21 @@ impl History {
 
     fn fold(&mut self, number: i64) {
         let decision = &self.by_number[&number];
-        let replaced = decision
-            .replaces
-            .and_then(|old| self.holding.iter().position(|&n| n == old));
+        let replaced = decision.replaces.filter(|old| self.holding.contains(old));
         if decision.statement == Statement::Undo {
             // An undo of what does not hold (a journal edited by hand) changes nothing.
-            let Some(at) = replaced else { return };
-            let taken_back = self.holding.remove(at);
+            let Some(taken_back) = replaced else { return };
+            self.holding.remove(&taken_back);
             if let Some(earlier) = self.by_number[&taken_back].replaces
                 && self.by_number.contains_key(&earlier)
             {
-                self.holding.push(earlier);
-                self.holding.sort_unstable();
+                self.holding.insert(earlier);
             }
         } else {
-            if let Some(at) = replaced {
-                self.holding.remove(at);
+            if let Some(old) = replaced {
+                self.holding.remove(&old);
             }
-            self.holding.push(number);
+            self.holding.insert(number);
         }
     }
 

@@ -45,6 +45,17 @@ pub struct SightingEntry {
     pub position: i64,
 }
 
+/// A piece of a lot, by its number. All that is said of it are decisions.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PieceEntry {
+    pub time: Moment,
+    /// Counts from 1 within a workspace.
+    pub number: i64,
+    pub lot: String,
+    /// Place among the pieces of the lot, from 1.
+    pub position: i64,
+}
+
 /// One line of the journal.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Entry {
@@ -54,6 +65,7 @@ pub enum Entry {
     Lot(LotEntry),
     Photo(PhotoEntry),
     Sighting(SightingEntry),
+    Piece(PieceEntry),
     Decision(Decision),
 }
 
@@ -83,6 +95,12 @@ enum Line {
         path: String,
         #[serde(skip_serializing_if = "Option::is_none", default)]
         path_raw: Option<String>,
+        position: i64,
+    },
+    Piece {
+        time: String,
+        number: i64,
+        lot: String,
         position: i64,
     },
     Decision {
@@ -148,6 +166,12 @@ impl Entry {
                     position: sighting.position,
                 }
             }
+            Self::Piece(piece) => Line::Piece {
+                time: piece.time.to_string(),
+                number: piece.number,
+                lot: piece.lot.clone(),
+                position: piece.position,
+            },
             Self::Decision(decision) => decision_line(decision),
         }
     }
@@ -188,6 +212,17 @@ impl Entry {
                     Some(raw) => STANDARD.decode(raw)?,
                     None => path.into_bytes(),
                 },
+                position,
+            }),
+            Line::Piece {
+                time,
+                number,
+                lot,
+                position,
+            } => Self::Piece(PieceEntry {
+                time: time.parse()?,
+                number,
+                lot,
                 position,
             }),
             line @ Line::Decision { .. } => Self::Decision(read_decision(line)?),
@@ -280,6 +315,16 @@ mod tests {
             Entry::Journal(VERSION).to_line(),
             r#"{"entry":"journal","version":1}"#
         );
+        let piece = PieceEntry {
+            time: moment(),
+            number: 7,
+            lot: "Mill fair".into(),
+            position: 2,
+        };
+        assert_eq!(
+            Entry::Piece(piece).to_line(),
+            r#"{"entry":"piece","time":"2026-05-02T08:15:00Z","number":7,"lot":"Mill fair","position":2}"#
+        );
     }
 
     #[test]
@@ -313,7 +358,14 @@ mod tests {
         });
         let hash = any::<u64>().prop_map(|seed| ContentHash::of(&seed.to_le_bytes()));
         let words = (
-            prop_oneof!["family", "undo", "again", "no-mark", "[a-z]{1,8}"],
+            prop_oneof![
+                "family",
+                "undo",
+                "again",
+                "no-mark",
+                "piece-form",
+                "[a-z]{1,8}"
+            ],
             text(),
         );
         prop_oneof![
@@ -327,6 +379,16 @@ mod tests {
             }),
             (time.clone(), hash.clone(), text())
                 .prop_map(|(time, hash, taken)| Entry::Photo(PhotoEntry { time, hash, taken })),
+            (time.clone(), any::<i64>(), ".{0,9}", any::<i64>()).prop_map(
+                |(time, number, lot, position)| {
+                    Entry::Piece(PieceEntry {
+                        time,
+                        number,
+                        lot,
+                        position,
+                    })
+                }
+            ),
             (
                 ".{0,9}",
                 hash,

@@ -5,12 +5,14 @@
 mod attach;
 mod history;
 pub mod journal;
+mod piece_fact;
 
 use std::fmt;
 use std::str::FromStr;
 
 pub use attach::{Attachment, MIN_OVERLAP, attach};
 pub use history::{History, about_photo};
+pub use piece_fact::{PhotoRole, PieceFact, PiecePhoto, read_photos, write_photos};
 
 use crate::geometry::{Photo, Quad};
 
@@ -192,6 +194,11 @@ pub enum Statement {
     NoDateCode,
     /// There is a date code and nobody can read it.
     IllegibleDateCode,
+    /// A fact of a piece; no value where the person does not know, or no longer says so.
+    Piece {
+        fact: PieceFact,
+        value: Option<String>,
+    },
     /// The decision named by `replaces` no longer holds.
     Undo,
     /// A kind that this version does not know; kept word for word and never acted on.
@@ -205,6 +212,8 @@ pub enum Topic {
     Identity,
     /// Which date code it carries, if any.
     DateCode,
+    /// One fact of a piece.
+    Piece(PieceFact),
     /// A kind of a later version, by its word.
     Other(String),
 }
@@ -220,6 +229,7 @@ impl Statement {
             Self::DateCode(_) => "date-code",
             Self::NoDateCode => "no-date-code",
             Self::IllegibleDateCode => "illegible-date-code",
+            Self::Piece { fact, .. } => fact.kind(),
             Self::Undo => "undo",
             Self::NotStated { kind, .. } => kind,
         }
@@ -228,7 +238,7 @@ impl Statement {
     pub fn value(&self) -> Option<&str> {
         match self {
             Self::Family(text) | Self::DateCode(text) => Some(text),
-            Self::NotStated { value, .. } => value.as_deref(),
+            Self::NotStated { value, .. } | Self::Piece { value, .. } => value.as_deref(),
             Self::Unknown | Self::NoMark | Self::Again | Self::Undo => None,
             Self::NoDateCode | Self::IllegibleDateCode => None,
         }
@@ -245,9 +255,12 @@ impl Statement {
             ("no-date-code", None) => Self::NoDateCode,
             ("illegible-date-code", None) => Self::IllegibleDateCode,
             ("undo", None) => Self::Undo,
-            (kind, value) => Self::NotStated {
-                kind: kind.to_owned(),
-                value,
+            (kind, value) => match PieceFact::from_kind(kind) {
+                Some(fact) => Self::Piece { fact, value },
+                None => Self::NotStated {
+                    kind: kind.to_owned(),
+                    value,
+                },
             },
         }
     }
@@ -257,6 +270,7 @@ impl Statement {
         match self {
             Self::Family(_) | Self::Unknown | Self::NoMark | Self::Again => Some(Topic::Identity),
             Self::DateCode(_) | Self::NoDateCode | Self::IllegibleDateCode => Some(Topic::DateCode),
+            Self::Piece { fact, .. } => Some(Topic::Piece(*fact)),
             Self::Undo => None,
             Self::NotStated { kind, .. } => Some(Topic::Other(kind.clone())),
         }

@@ -1,115 +1,215 @@
-//! Changes to the person's files, with their comments and order kept.
+//! Changes to the text of a mark.toml, with its comments and order kept.
 
 use std::fs;
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 
-use toml_edit::{Array, ArrayOfTables, DocumentMut, Item, Table, TomlError, value};
+use toml_edit::{Array, ArrayOfTables, DocumentMut, Item, Table, TomlError, Value, value};
 
-use super::Family;
-use super::id::FamilyId;
-use super::load::MARK_FILE;
 use crate::geometry::{Photo, Quad};
 
-/// A change that was not made; the file stands as it was.
+/// A text that was not changed.
 #[derive(Debug, thiserror::Error)]
 pub enum EditError {
-    #[error("the family `{id}` exists already in {}", .folder.display())]
-    Exists { id: FamilyId, folder: PathBuf },
     #[error("{} is not TOML ({source}): mend it first", .path.display())]
     Malformed {
         path: PathBuf,
         source: Box<TomlError>,
     },
-    #[error("{}: `image` must be a list of tables: mend it first", .path.display())]
-    NotAList { path: PathBuf },
-    #[error("{} cannot be written ({source})", .path.display())]
-    Write { path: PathBuf, source: io::Error },
+    #[error("{}: `{key}` must be {wanted}: mend it first", .path.display())]
+    WrongKind {
+        path: PathBuf,
+        key: &'static str,
+        wanted: &'static str,
+    },
+    #[error("{} cannot be read ({source})", .path.display())]
+    Read { path: PathBuf, source: io::Error },
 }
 
-/// Makes the folder of a new family with a mark.toml that holds its name, and returns the folder.
-/// Pictures that lie there already stay.
-pub fn create_family(root: &Path, id: &FamilyId, name: &str) -> Result<PathBuf, EditError> {
-    let folder = id.folder(root);
-    let file = folder.join(MARK_FILE);
-    if file.exists() {
-        return Err(EditError::Exists {
-            id: id.clone(),
-            folder,
-        });
+/// What an `[[image]]` says of a picture.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct ImageEntry {
+    pub(super) file: String,
+    pub(super) quad: Option<Quad<Photo>>,
+    pub(super) source: Option<String>,
+    pub(super) photo: Option<String>,
+}
+
+/// A mark.toml that is being changed.
+#[derive(Debug, Clone)]
+pub(super) struct MarkText {
+    path: PathBuf,
+    document: DocumentMut,
+}
+
+impl MarkText {
+    /// A new one.
+    pub(super) fn named(path: &Path, name: &str) -> Self {
+        let mut document = DocumentMut::new();
+        document["name"] = value(name);
+        Self {
+            path: path.to_owned(),
+            document,
+        }
     }
-    fs::create_dir_all(&folder).map_err(|source| EditError::Write {
-        path: folder.clone(),
-        source,
-    })?;
-    let mut document = DocumentMut::new();
-    document["name"] = value(name);
-    write(&file, &document.to_string())?;
-    Ok(folder)
-}
 
-/// Lists a picture that lies in the family's folder as an exemplar: a new `[[image]]`, or the
-/// quad and source of the one that names the file already. `file` is relative to the folder.
-pub fn add_exemplar(
-    root: &Path,
-    family: &Family,
-    file: &str,
-    quad: Option<Quad<Photo>>,
-    source: Option<&str>,
-) -> Result<(), EditError> {
-    let path = family.id.folder(root).join(MARK_FILE);
-    let text = match fs::read_to_string(&path) {
-        Ok(text) => text,
-        Err(e) if e.kind() == io::ErrorKind::NotFound => String::new(),
-        Err(source) => return Err(EditError::Write { path, source }),
-    };
-    let mut document: DocumentMut = text.parse().map_err(|source| EditError::Malformed {
-        path: path.clone(),
-        source: Box::new(source),
-    })?;
-    if !document.contains_key("name") {
-        document["name"] = value(&family.name);
+    /// The one at `path`, or a new one where there is none. A name is given where it has none.
+    pub(super) fn read(path: &Path, name: &str) -> Result<Self, EditError> {
+        let text = match fs::read_to_string(path) {
+            Ok(text) => text,
+            Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(Self::named(path, name)),
+            Err(source) => {
+                let path = path.to_owned();
+                return Err(EditError::Read { path, source });
+            }
+        };
+        let mut document: DocumentMut = text.parse().map_err(|source| EditError::Malformed {
+            path: path.to_owned(),
+            source: Box::new(source),
+        })?;
+        if !document.contains_key("name") {
+            document["name"] = value(name);
+        }
+        Ok(Self {
+            path: path.to_owned(),
+            document,
+        })
     }
-    set_image(&mut document, file, quad, source)
-        .ok_or_else(|| EditError::NotAList { path: path.clone() })?;
-    write(&path, &document.to_string())
-}
 
-pub(super) fn set_image(
-    document: &mut DocumentMut,
-    file: &str,
-    quad: Option<Quad<Photo>>,
-    source: Option<&str>,
-) -> Option<()> {
-    let list = document
-        .entry("image")
-        .or_insert(Item::ArrayOfTables(ArrayOfTables::new()));
-    if let Item::Value(toml_edit::Value::Array(inline)) = list {
-        // `image = [{ .. }]` says the same as `[[image]]`, and tables can be added to the latter.
-        let tables = inline
+    pub(super) fn bytes(&self) -> Vec<u8> {
+        self.document.to_string().into_bytes()
+    }
+
+    pub(super) fn name(&mut self, name: &str) {
+        self.document["name"] = value(name);
+    }
+
+    fn wrong(&self, key: &'static str, wanted: &'static str) -> EditError {
+        EditError::WrongKind {
+            path: self.path.clone(),
+            key,
+            wanted,
+        }
+    }
+
+    /// The list of `[[image]]`; `image = [{ .. }]` says the same and is rewritten, as tables can be added to the
+    /// former.
+    fn images(&mut self) -> Result<&mut ArrayOfTables, EditError> {
+        let wrong = self.wrong("image", "a list of tables");
+        let list = self
+            .document
+            .entry("image")
+            .or_insert(Item::ArrayOfTables(ArrayOfTables::new()));
+        if let Item::Value(Value::Array(inline)) = list {
+            let tables = inline
+                .iter()
+                .map(|v| v.as_inline_table().map(|t| t.clone().into_table()))
+                .collect::<Option<ArrayOfTables>>();
+            match tables {
+                Some(tables) => *list = Item::ArrayOfTables(tables),
+                None => return Err(wrong),
+            }
+        }
+        list.as_array_of_tables_mut().ok_or(wrong)
+    }
+
+    /// Lists a picture: a new `[[image]]`, or what the one that names the file already says of it.
+    pub(super) fn set_image(&mut self, entry: &ImageEntry) -> Result<(), EditError> {
+        let list = self.images()?;
+        let known = list
             .iter()
-            .map(|v| v.as_inline_table().map(|t| t.clone().into_table()))
-            .collect::<Option<ArrayOfTables>>()?;
-        *list = Item::ArrayOfTables(tables);
+            .position(|t| t.get("file").and_then(Item::as_str) == Some(&entry.file));
+        let at = known.unwrap_or_else(|| {
+            let mut table = Table::new();
+            table["file"] = value(&entry.file);
+            list.push(table);
+            list.len() - 1
+        });
+        if let Some(table) = list.get_mut(at) {
+            if let Some(quad) = &entry.quad {
+                table["quad"] = value(corners(quad));
+            }
+            for (key, text) in [("source", &entry.source), ("photo", &entry.photo)] {
+                if let Some(text) = text {
+                    table[key] = value(text);
+                }
+            }
+        }
+        Ok(())
     }
-    let list = list.as_array_of_tables_mut()?;
-    let known = list
-        .iter()
-        .position(|t| t.get("file").and_then(Item::as_str) == Some(file));
-    let at = known.unwrap_or_else(|| {
-        let mut table = Table::new();
-        table["file"] = value(file);
-        list.push(table);
-        list.len() - 1
-    });
-    let table = list.get_mut(at)?;
-    if let Some(quad) = quad {
-        table["quad"] = value(corners(&quad));
+
+    /// Takes out what is said of a file, once for each of its marks.
+    pub(super) fn take_images(&mut self, file: &str) -> Result<Vec<Table>, EditError> {
+        if !self.document.contains_key("image") {
+            return Ok(Vec::new());
+        }
+        let list = self.images()?;
+        let names = |t: &Table| t.get("file").and_then(Item::as_str) == Some(file);
+        let taken: Vec<Table> = list.iter().filter(|t| names(t)).cloned().collect();
+        list.retain(|t| !names(t));
+        if list.is_empty() {
+            self.document.remove("image");
+        }
+        Ok(taken)
     }
-    if let Some(source) = source {
-        table["source"] = value(source);
+
+    /// Adds what another text said of a file, under the name that it has here.
+    pub(super) fn add_images(&mut self, tables: &[Table], file: &str) -> Result<(), EditError> {
+        let list = self.images()?;
+        for table in tables {
+            // A fresh table: one that was cut out of another text remembers where it stood there.
+            let mut fresh = Table::new();
+            for (key, item) in table {
+                fresh.insert(key, item.clone());
+            }
+            fresh["file"] = value(file);
+            list.push(fresh);
+        }
+        Ok(())
     }
-    Some(())
+
+    /// Sets a list of texts, one an id or a sentence; an empty one goes.
+    pub(super) fn set_texts(&mut self, key: &str, texts: &[String]) {
+        match texts {
+            [] => {
+                self.document.remove(key);
+            }
+            some => {
+                let list: Array = some.iter().map(String::as_str).collect();
+                self.document[key] = value(list);
+            }
+        }
+    }
+
+    /// Takes out of `confused_with` what `goes` says of a family's id.
+    pub(super) fn drop_twins(&mut self, goes: impl Fn(&str) -> bool) {
+        let family = |t: Option<&str>| t.is_some_and(&goes);
+        let empty = match self.document.get_mut("confused_with") {
+            Some(Item::Value(Value::String(id))) => goes(id.value()),
+            Some(Item::Value(Value::Array(list))) => {
+                list.retain(|v| {
+                    let table = v.as_inline_table().and_then(|t| t.get("family"));
+                    !family(v.as_str().or(table.and_then(Value::as_str)))
+                });
+                list.is_empty()
+            }
+            Some(Item::ArrayOfTables(list)) => {
+                list.retain(|t| !family(t.get("family").and_then(Item::as_str)));
+                list.is_empty()
+            }
+            _ => false,
+        };
+        if empty {
+            self.document.remove("confused_with");
+        }
+    }
+}
+
+/// The maker.toml of a maker of whom the name is known.
+pub(super) fn maker_text(name: &str) -> Vec<u8> {
+    let mut document = DocumentMut::new();
+    document["names"] = value([name].into_iter().collect::<Array>());
+    document.to_string().into_bytes()
 }
 
 /// Corners to a tenth of a pixel, as the answers give them.
@@ -119,29 +219,4 @@ fn corners(quad: &Quad<Photo>) -> Array {
         .iter()
         .map(|p| [tenth(p.x), tenth(p.y)].into_iter().collect::<Array>())
         .collect()
-}
-
-/// Writes beside the file first, so that a power cut leaves the old or the new text.
-fn write(path: &Path, text: &str) -> Result<(), EditError> {
-    let fail = |source| EditError::Write {
-        path: path.to_owned(),
-        source,
-    };
-    let folder = path.parent().unwrap_or(Path::new("."));
-    let mut builder = tempfile::Builder::new();
-    let permissions = fs::metadata(path).ok().map(|m| m.permissions());
-    #[cfg(unix)]
-    let permissions = permissions.or_else(|| {
-        use std::os::unix::fs::PermissionsExt;
-        // Like a file that an editor makes; the umask takes its share.
-        Some(fs::Permissions::from_mode(0o644))
-    });
-    if let Some(permissions) = permissions {
-        builder.permissions(permissions);
-    }
-    let mut file = builder.tempfile_in(folder).map_err(fail)?;
-    file.write_all(text.as_bytes()).map_err(fail)?;
-    file.as_file().sync_all().map_err(fail)?;
-    file.persist(path).map_err(|e| fail(e.error))?;
-    Ok(())
 }

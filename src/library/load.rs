@@ -8,10 +8,10 @@ use std::path::{Path, PathBuf};
 use super::id::{FamilyId, LINES};
 use super::records::{ImageRecord, MarkRecord, read_line, read_maker, read_mark};
 use super::remark::{Remark, Trouble};
-use super::{Exemplar, Family, Library, Maker};
+use super::{Exemplar, Family, Library, Maker, change};
 use crate::folder;
 
-const MAKER_FILE: &str = "maker.toml";
+pub(super) const MAKER_FILE: &str = "maker.toml";
 pub(super) const MARK_FILE: &str = "mark.toml";
 
 /// The library's own folder could not be read.
@@ -23,8 +23,9 @@ pub struct LoadError {
 }
 
 /// Reads the library at `root`. What is wrong inside it is told in the remarks, in the order of
-/// the folders; everything else loads.
+/// the folders; everything else loads. A change that was cut short is brought to its end first.
 pub fn load(root: &Path) -> Result<(Library, Vec<Remark>), LoadError> {
+    let unsettled = settled(root);
     let entries = Entries::of(root).map_err(|source| LoadError {
         path: root.to_owned(),
         source,
@@ -36,12 +37,32 @@ pub fn load(root: &Path) -> Result<(Library, Vec<Remark>), LoadError> {
         },
         remarks: Vec::new(),
     };
+    loader.remarks.extend(unsettled);
     loader.strays(&entries.files);
     for folder in &entries.folders {
         loader.maker(folder);
     }
     loader.resolve();
     Ok((loader.library, loader.remarks))
+}
+
+/// Brings a change that was cut short to its end before anything is read.
+fn settled(root: &Path) -> Vec<Remark> {
+    let told = |trouble| Remark::about(root, trouble);
+    match change::settle(root, &mut |_| Ok(())) {
+        Ok(settled) => settled
+            .into_iter()
+            .map(|s| {
+                told(Trouble::CutShort {
+                    what: s.what,
+                    made: s.made,
+                })
+            })
+            .collect(),
+        Err(why) => vec![told(Trouble::Unsettled {
+            detail: why.to_string(),
+        })],
+    }
 }
 
 /// What lies in a folder, sorted by name bytes, without names that begin with a dot.
@@ -238,6 +259,7 @@ impl Loader {
                     variant: variant.map(str::to_owned),
                     quad: None,
                     source: None,
+                    photo: None,
                 });
             }
         }
@@ -274,6 +296,7 @@ impl Loader {
             path,
             quad: image.quad,
             source: image.source.clone(),
+            photo: image.photo.clone(),
         };
         if let Some(name) = &said.variant {
             family.variants.entry(name.clone()).or_default();
@@ -291,6 +314,7 @@ impl Loader {
 
     /// Checks the ties between families.
     fn resolve(&mut self) {
+        self.lines_named();
         let families: Vec<Family> = self.library.families.values().cloned().collect();
         for family in &families {
             for old in &family.record.was {
@@ -309,6 +333,34 @@ impl Loader {
                 }
             }
         }
+    }
+
+    /// Checks that the lines that rules speak of have files.
+    fn lines_named(&mut self) {
+        let library = &self.library;
+        let mut missing = Vec::new();
+        for (name, maker) in &library.makers {
+            let folder = library.root.join(name);
+            let of_lines = maker.lines.iter().map(|(line, record)| {
+                let file = folder.join(LINES).join(format!("{line}.toml"));
+                (file, &record.facts)
+            });
+            let of_maker = (folder.join(MAKER_FILE), &maker.record.facts);
+            for (file, facts) in of_lines.chain([of_maker]) {
+                for (key, id, at) in facts.lines_named() {
+                    if library.line(&library.line_id(name, id)).is_none() {
+                        let trouble = Trouble::NoSuchLine { id: id.to_owned() };
+                        missing.push(Remark {
+                            path: file.clone(),
+                            line: at,
+                            key: Some(key.to_owned()),
+                            trouble,
+                        });
+                    }
+                }
+            }
+        }
+        self.remarks.extend(missing);
     }
 
     /// Notes that `id` was called `old`, where nobody else is or was.

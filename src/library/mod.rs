@@ -4,11 +4,13 @@
 //! three different things; the pictures beside a mark.toml are its exemplars. Files whose names
 //! begin with a dot are none of ours.
 
+mod adopt;
 mod cache;
+pub mod change;
 mod codes;
-mod create;
 mod edit;
 mod edtf;
+mod facts;
 mod id;
 mod keys;
 mod load;
@@ -19,16 +21,20 @@ mod remark;
 #[cfg(test)]
 mod tests;
 
+pub use adopt::{Adopted, Adoption, LeftOut, slug, survey};
 pub use cache::{ExemplarCache, FileCache};
 pub use codes::{CODES_FILE, CodeSchemes, bounds, code_book, code_sources, load_code_schemes};
-pub use create::{NewExemplar, write_family};
-pub use edit::{EditError, add_exemplar, create_family};
+pub use edit::EditError;
 pub use edtf::Edtf;
+pub use facts::{
+    BorrowFact, Conditions, DecorationFact, Facts, FormFact, Habit, PairFact, number_fits,
+};
 pub use id::{FamilyId, LINES, NotAnId};
 pub use load::{LoadError, load};
 pub use prepare::prepare;
 pub use records::{
-    ImageRecord, LineRecord, MakerRecord, MarkRecord, Plant, read_line, read_maker, read_mark,
+    ImageRecord, LineRecord, MakerRecord, MarkRecord, Plant, StampRole, read_line, read_maker,
+    read_mark,
 };
 pub use remark::{Remark, Severity, Trouble};
 
@@ -79,6 +85,8 @@ pub struct Exemplar {
     /// Where the mark is in the upright picture; without it the mark is looked for.
     pub quad: Option<Quad<Photo>>,
     pub source: Option<String>,
+    /// Content hash of the photo that it was cut from.
+    pub photo: Option<String>,
 }
 
 impl Library {
@@ -90,6 +98,33 @@ impl Library {
         self.families
             .get(id)
             .or_else(|| self.families.get(self.renamed.get(id)?))
+    }
+
+    /// `maker/line` of a line as a maker's files name it: `line`, or `other-maker/line`.
+    pub fn line_id(&self, maker: &str, line: &str) -> String {
+        match line.contains('/') {
+            true => line.to_owned(),
+            false => format!("{maker}/{line}"),
+        }
+    }
+
+    /// The record of a line, by `maker/line`.
+    pub fn line(&self, id: &str) -> Option<&LineRecord> {
+        let (maker, line) = id.split_once('/')?;
+        self.makers.get(maker)?.lines.get(line)
+    }
+
+    /// What to call a line before a person: its name, or the id where it has none.
+    pub fn line_name(&self, id: &str) -> String {
+        let name = self.line(id).and_then(|line| line.name.clone());
+        name.unwrap_or_else(|| id.to_owned())
+    }
+
+    /// What to call a maker before a person: its first name, or its folder's.
+    pub fn maker_name(&self, maker: &str) -> String {
+        let known = self.makers.get(maker);
+        let name = known.and_then(|maker| maker.record.names.first().cloned());
+        name.unwrap_or_else(|| maker.to_owned())
     }
 
     /// What to call this family before a person: its name, or the id where it is not here.

@@ -5,16 +5,38 @@ use std::path::Path;
 use toml_edit::{Document, TableLike, Value};
 
 use super::edtf::Edtf;
+use super::facts::{FACT_KEYS, Facts};
 use super::keys::{Keys, line_of};
 use super::remark::{Remark, Trouble};
 use crate::answer::Twin;
 use crate::geometry::{Photo, Quad};
 
-const MAKER_KEYS: &[&str] = &["names", "also_called", "plants", "notes", "sources"];
+const MAKER_KEYS: &[&str] = &[
+    "names",
+    "also_called",
+    "plants",
+    "notes",
+    "sources",
+    FACT_KEYS[0],
+    FACT_KEYS[1],
+    FACT_KEYS[2],
+    FACT_KEYS[3],
+];
 const PLANT_KEYS: &[&str] = &["name", "place", "years", "notes"];
-const LINE_KEYS: &[&str] = &["name", "made", "also_called", "forms", "notes", "sources"];
+const LINE_KEYS: &[&str] = &[
+    "name",
+    "made",
+    "also_called",
+    "notes",
+    "sources",
+    FACT_KEYS[0],
+    FACT_KEYS[1],
+    FACT_KEYS[2],
+    FACT_KEYS[3],
+];
 const MARK_KEYS: &[&str] = &[
     "name",
+    "role",
     "line",
     "used",
     "ink",
@@ -25,7 +47,7 @@ const MARK_KEYS: &[&str] = &[
     "sources",
 ];
 const TWIN_KEYS: &[&str] = &["family", "tell"];
-const IMAGE_KEYS: &[&str] = &["file", "quad", "variant", "source"];
+const IMAGE_KEYS: &[&str] = &["file", "quad", "variant", "source", "photo"];
 
 /// A works of a maker.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -42,6 +64,8 @@ pub struct MakerRecord {
     pub names: Vec<String>,
     pub also_called: Vec<String>,
     pub plants: Vec<Plant>,
+    /// Of pieces of any line.
+    pub facts: Facts,
     pub notes: Vec<String>,
     pub sources: Vec<String>,
 }
@@ -53,15 +77,41 @@ pub struct LineRecord {
     /// When the line was made.
     pub made: Option<Edtf>,
     pub also_called: Vec<String>,
-    pub forms: Vec<String>,
+    pub facts: Facts,
     pub notes: Vec<String>,
     pub sources: Vec<String>,
+}
+
+/// Whose stamp it is, and so what it proves.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum StampRole {
+    /// Who made the piece.
+    #[default]
+    Maker,
+    /// Who decorated it, on a body of whatever make.
+    Decorator,
+    /// Whom it was made for: a shop, an importer, a hotel.
+    Customer,
+}
+
+impl StampRole {
+    pub const ALL: [Self; 3] = [Self::Maker, Self::Decorator, Self::Customer];
+
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Maker => "maker",
+            Self::Decorator => "decorator",
+            Self::Customer => "customer",
+        }
+    }
 }
 
 /// `mark.toml`: a stamp family or one of its variants.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct MarkRecord {
     pub name: Option<String>,
+    /// Whose stamp it is; that of the maker of its folder where nothing is said.
+    pub role: StampRole,
     /// None for a general stamp.
     pub lines: Vec<String>,
     /// When this stamp was in use, which is not the line's run.
@@ -85,6 +135,8 @@ pub struct ImageRecord {
     pub quad: Option<Quad<Photo>>,
     pub variant: Option<String>,
     pub source: Option<String>,
+    /// Content hash of the photo that the picture was cut from.
+    pub photo: Option<String>,
     /// Line of the entry in its file, from 1.
     pub(super) at: Option<usize>,
 }
@@ -115,6 +167,7 @@ pub fn read_maker(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<
                 }
             })
             .collect(),
+        facts: Facts::read(&mut keys, table),
         notes: keys.texts(table, "notes"),
         sources: keys.texts(table, "sources"),
     })
@@ -134,7 +187,7 @@ pub fn read_line(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<L
         name: keys.text(table, "name"),
         made: keys.date(table, "made"),
         also_called: keys.texts(table, "also_called"),
-        forms: keys.texts(table, "forms"),
+        facts: Facts::read(&mut keys, table),
         notes: keys.texts(table, "notes"),
         sources: keys.texts(table, "sources"),
     })
@@ -152,6 +205,7 @@ pub fn read_mark(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<M
     keys.only(table, MARK_KEYS);
     Some(MarkRecord {
         name: keys.text(table, "name"),
+        role: role(&mut keys, table),
         lines: keys.texts(table, "line"),
         used: keys.date(table, "used"),
         ink: keys.text(table, "ink"),
@@ -160,6 +214,19 @@ pub fn read_mark(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<M
         images: images(&mut keys, table),
         notes: keys.texts(table, "notes"),
         sources: keys.texts(table, "sources"),
+    })
+}
+
+fn role(keys: &mut Keys<'_>, table: &dyn TableLike) -> StampRole {
+    let Some(word) = keys.text(table, "role") else {
+        return StampRole::default();
+    };
+    let role = StampRole::ALL.into_iter().find(|role| role.word() == word);
+    role.unwrap_or_else(|| {
+        let wanted = "`maker`, `decorator` or `customer`";
+        let span = table.key("role").and_then(|key| key.span());
+        keys.remark("role", span, Trouble::WrongKind { wanted });
+        StampRole::default()
     })
 }
 
@@ -217,6 +284,7 @@ fn images(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<ImageRecord> {
             quad: keys.quad(image, "quad"),
             variant: keys.text(image, "variant"),
             source: keys.text(image, "source"),
+            photo: keys.text(image, "photo"),
             at: span.map(|s| line_of(keys.text, s.start)),
         });
     }

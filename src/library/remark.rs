@@ -51,6 +51,12 @@ pub enum Trouble {
     StillThere { old: String },
     /// `confused_with` names no family.
     NoSuchFamily { id: String },
+    /// A change of the library was cut short, and is made or taken back now.
+    CutShort { what: String, made: bool },
+    /// A change of the library was cut short and still is.
+    Unsettled { detail: String },
+    /// A rule speaks of a line that has no file.
+    NoSuchLine { id: String },
     /// The same picture stands for two families.
     SharedPicture { other: String },
 }
@@ -83,6 +89,7 @@ impl Remark {
             | Trouble::Missing
             | Trouble::NotAQuad
             | Trouble::BadPicture { .. }
+            | Trouble::Unsettled { .. }
             | Trouble::BadName => Severity::Error,
             _ => Severity::Warning,
         }
@@ -158,6 +165,14 @@ impl fmt::Display for Trouble {
                  here and delete it"
             ),
             Self::NoSuchFamily { id } => write!(f, "there is no family `{id}`"),
+            Self::CutShort { what, made: true } => {
+                write!(f, "`{what}` was cut short and is finished now")
+            }
+            Self::CutShort { what, made: false } => {
+                write!(f, "`{what}` was cut short and is taken back: do it again")
+            }
+            Self::Unsettled { detail } => write!(f, "{detail}"),
+            Self::NoSuchLine { id } => write!(f, "there is no line `{id}`"),
             Self::SharedPicture { other } => {
                 write!(
                     f,

@@ -92,7 +92,11 @@ file = "gold/b.png"
         maker.record.plants[0].years.as_ref().unwrap().as_str(),
         "1921/1938"
     );
-    assert_eq!(maker.lines["fernway"].forms, ["cup", "bowl"]);
+    let forms = maker.lines["fernway"].facts.forms.iter();
+    assert_eq!(
+        forms.map(|f| f.form.as_str()).collect::<Vec<_>>(),
+        ["cup", "bowl"]
+    );
     let family = library.find(&id("hollin/fern-circle")).unwrap();
     assert_eq!(
         (family.name.as_str(), family.id.as_str()),
@@ -232,48 +236,6 @@ fn old_ids_lead_to_living_families_and_never_in_a_circle() {
     );
 }
 
-#[test]
-fn edits_keep_comments_and_order() {
-    let before = "# mine\nname = \"A\" # the ring\nink = \"green\"\n\n[[image]]\n# the good one\nfile = \"a.png\"\n";
-    let shelf = Shelf::new()
-        .text("p/a/mark.toml", before)
-        .picture("p/a/a.png", 1)
-        .picture("p/a/b.png", 2);
-    let (library, _) = shelf.load();
-    let family = &library.families[&id("p/a")];
-    let quad = Quad::upright(1.0, 2.0, 20.04, 14.0);
-    add_exemplar(shelf.root(), family, "b.png", Some(quad), Some("own photo")).unwrap();
-    let after = fs::read_to_string(shelf.root().join("p/a/mark.toml")).unwrap();
-    let added = "\n[[image]]\nfile = \"b.png\"\nquad = [[1.0, 2.0], [20.0, 2.0], [20.0, 14.0], [1.0, 14.0]]\nsource = \"own photo\"\n";
-    assert_eq!(after, format!("{before}{added}"));
-    add_exemplar(shelf.root(), family, "a.png", None, Some("a friend")).unwrap();
-    let (library, told) = shelf.load();
-    assert_eq!(told, Vec::<String>::new());
-    let sources: Vec<_> = library.families[&id("p/a")]
-        .exemplars
-        .iter()
-        .map(|e| e.source.as_deref())
-        .collect();
-    assert_eq!(sources, [Some("a friend"), Some("own photo")]);
-}
-
-#[test]
-fn new_families_load_again_and_old_ones_are_not_overwritten() {
-    let shelf = Shelf::new();
-    let new = id("quill/two-quills");
-    let folder = create_family(shelf.root(), &new, "Two \"quills\"").unwrap();
-    assert!(folder.is_dir());
-    let (library, told) = shelf.load();
-    assert_eq!(
-        (told.len(), library.name_of("quill/two-quills").as_str()),
-        (0, "Two \"quills\"")
-    );
-    assert!(matches!(
-        create_family(shelf.root(), &new, "again"),
-        Err(EditError::Exists { .. })
-    ));
-}
-
 #[derive(Default)]
 struct Memory(Mutex<BTreeMap<String, Vec<u8>>>);
 
@@ -352,4 +314,58 @@ fn damaged_cache_files_are_passed_over() {
     fs::write(&file, b"short").unwrap();
     assert_eq!(cache.get("abcd"), None);
     assert_eq!(cache.get("no"), None);
+}
+
+#[test]
+fn facts_of_lines_are_read_and_told_of() {
+    let shelf = Shelf::new()
+        .text("hollin/lines/round.toml", "made = \"1921/1938\"\n")
+        .text(
+            "hollin/lines/fernway.toml",
+            r#"
+forms = [
+  { form = "cup", made = "1928/1933", marked = "seldom", except = "export", borrowed_from = "round" },
+  { form = "bowl", marked = "sometimes" },
+  { made = "1931" },
+]
+borrows = [{ body = "round", glaze = "celadon", source = "price list" }, { body = "square" }]
+pairs_with = [{ line = "other/plain", form = "saucer", yaers = "1931" }]
+
+[[decorations]]
+name = "Fern"
+number = "H####"
+customer = "Harbour Hotel"
+"#,
+        )
+        .text("hollin/maker.toml", "forms = [{ form = \"saucer\", marked = \"never\" }]\n")
+        .picture("hollin/shop/a.png", 1)
+        .text("hollin/shop/mark.toml", "name = \"Shop\"\nrole = \"customer\"\n")
+        .picture("hollin/odd/a.png", 2)
+        .text("hollin/odd/mark.toml", "name = \"Odd\"\nrole = \"shop\"\n");
+    let (library, told) = shelf.load();
+    let facts = &library.makers["hollin"].lines["fernway"].facts;
+    assert_eq!(facts.forms.len(), 2);
+    assert_eq!(facts.forms[0].marked, Some(Habit::Seldom));
+    assert_eq!(facts.borrows[0].when.to_string(), "in celadon");
+    assert_eq!(
+        facts.decorations[0].customer.as_deref(),
+        Some("Harbour Hotel")
+    );
+    assert_eq!(
+        library.makers["hollin"].record.facts.forms[0].marked,
+        Some(Habit::Never)
+    );
+    let shop = library.find(&id("hollin/shop")).unwrap();
+    assert_eq!(shop.record.role, StampRole::Customer);
+    assert_eq!(
+        told,
+        [
+            "hollin/lines/fernway.toml, line 4, key `marked`: must be `always`, `generally`, `seldom` or `never`: the key is left out",
+            "hollin/lines/fernway.toml, line 5, key `form`: must be tables with the `form` that they speak of, or a list of names: the key is left out",
+            "hollin/lines/fernway.toml, line 8, key `yaers`: is not known here: the nearest known key is `years`",
+            "hollin/odd/mark.toml, line 2, key `role`: must be `maker`, `decorator` or `customer`: the key is left out",
+            "hollin/lines/fernway.toml, line 7, key `borrows`: there is no line `square`",
+            "hollin/lines/fernway.toml, line 8, key `pairs_with`: there is no line `other/plain`",
+        ]
+    );
 }

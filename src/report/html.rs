@@ -309,8 +309,9 @@ fn likelihood(sheet: &Sheet, row: &Row) -> Markup {
                     (readable(&sheet.family_name(&best.family))) ": "
                 }
                 (share(best.probability))
-                span.bar aria-hidden="true" {
-                    span style={ "width:" (format!("{:.0}%", best.probability * 100.0)) } {}
+                // No inline style, so that a page may be served under a strict policy.
+                svg.bar viewBox="0 0 100 4" preserveAspectRatio="none" aria-hidden="true" {
+                    rect width=(format!("{:.0}", best.probability * 100.0)) height="4" {}
                 }
             }
         }
@@ -345,7 +346,7 @@ fn unattached(sheet: &Sheet) -> Markup {
     }
 }
 
-pub(super) fn image(figure: &Figure, alt: &str) -> Markup {
+pub(crate) fn image(figure: &Figure, alt: &str) -> Markup {
     let data = STANDARD.encode(&figure.jpeg);
     markup! {
         img src={ "data:image/jpeg;base64," (data) } alt=(alt)

@@ -23,9 +23,11 @@ use std::ops::Range;
 pub use codes::{code_quad, readings, say_against, say_look, say_made, say_reading};
 pub use evidence::say_evidence;
 pub use eye::{EyeFamily, EyePictures, EyeRow, Legend, Task, eye_page};
+pub(crate) use html::image;
 pub use html::{Figure, RowPictures, html};
 pub use piles::{AgainRow, Obstacles, Pile, again_page};
 pub use strangers::{Likely, StrangerGroup, StrangerMark, strangers_page, write_strangers};
+pub(crate) use table::defused;
 pub use table::write_csv;
 pub use text::write_text;
 pub use words::{

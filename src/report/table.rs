@@ -93,7 +93,7 @@ fn decimal(value: f64) -> String {
 }
 
 /// A cell that no spreadsheet runs, without control characters.
-pub(super) fn defused(cell: &str) -> String {
+pub(crate) fn defused(cell: &str) -> String {
     let formula = cell.starts_with(FORMULA_BEGINS);
     let cell = readable(cell);
     if formula { format!("'{cell}") } else { cell }

@@ -101,6 +101,10 @@ pub fn say_decision(decision: &Decision) -> String {
         Statement::DateCode(code) => format!("code `{code}`"),
         Statement::NoDateCode => "no date code".to_owned(),
         Statement::IllegibleDateCode => "date code not legible".to_owned(),
+        Statement::Piece { fact, value } => match value {
+            Some(value) => format!("{}: {value}", fact.word()),
+            None => format!("{}: no longer said", fact.word()),
+        },
         Statement::Undo => match decision.replaces {
             Some(number) => format!("undo of decision {number}"),
             None => "undo".to_owned(),

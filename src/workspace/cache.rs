@@ -124,6 +124,14 @@ impl Cache {
         }
     }
 
+    /// A number that changes when another connection writes to the cache.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn data_version(&self) -> Result<i64, WorkspaceError> {
+        super::store::data_version(&self.connection).map_err(self.failed())
+    }
+
     /// The last answer about a photo, if any.
     ///
     /// # Errors

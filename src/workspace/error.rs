@@ -53,6 +53,8 @@ pub enum WorkspaceError {
     NotTakenIn { path: String },
     #[error("`{text}` could mean {} photos: {}", .could_be.len(), .could_be.join(", "))]
     Ambiguous { text: String, could_be: Vec<String> },
+    #[error("{path}: {why}")]
+    Backup { path: String, why: String },
     #[error("an entry could not be stored: {0}")]
     Refused(String),
 }

@@ -3,10 +3,12 @@
 //! Truth and cache are kept apart. `footring.db` and `journal.txt` hold what a person would miss;
 //! each can be made from the other. `cache.db` holds what can be computed again.
 
+mod backup;
 mod cache;
 mod error;
 mod journal_file;
 mod paths;
+mod pieces;
 mod read;
 mod rebuild;
 mod store;
@@ -16,9 +18,11 @@ mod tests;
 
 use std::path::{Path, PathBuf};
 
+pub use backup::{Kept, backup, restore};
 pub use cache::{Answered, Cache, CacheKey, KeptCrop};
 pub use error::{WorkspaceError, WorkspaceWarning};
 pub use paths::{readable, readable_file_name, readable_path};
+pub use pieces::NewPiece;
 pub use read::{Lot, Sighting};
 pub use rebuild::{Rebuilt, rebuild};
 
@@ -296,7 +300,7 @@ impl Workspace {
     pub fn decide(&mut self, time: Moment, said: Said) -> Result<Decision, WorkspaceError> {
         self.record(|connection| {
             let decision = Decision {
-                number: read::history(connection)?.next_number(),
+                number: read::next_decision(connection)?,
                 time,
                 about: said.about,
                 statement: said.statement,
@@ -305,6 +309,48 @@ impl Workspace {
             };
             Ok((vec![Entry::Decision(decision.clone())], decision))
         })
+    }
+
+    /// Adds those decisions of which `still` holds in the state that nobody else can change meanwhile;
+    /// `still` sees all that was ever decided before any of these. Gives them back in order, `None` for each
+    /// that was left out.
+    ///
+    /// # Errors
+    /// Where they cannot be written; then none of them is.
+    pub fn decide_where(
+        &mut self,
+        time: Moment,
+        all: Vec<Said>,
+        still: impl Fn(usize, &History) -> bool,
+    ) -> Result<Vec<Option<Decision>>, WorkspaceError> {
+        self.record(|connection| {
+            let history = read::history(connection)?;
+            let mut number = history.next_number();
+            let mut made = Vec::with_capacity(all.len());
+            for (at, said) in all.into_iter().enumerate() {
+                made.push(still(at, &history).then(|| {
+                    number += 1;
+                    Decision {
+                        number: number - 1,
+                        time,
+                        about: said.about,
+                        statement: said.statement,
+                        certainty: said.certainty,
+                        replaces: said.replaces,
+                    }
+                }));
+            }
+            let entries = made.iter().flatten().cloned();
+            Ok((entries.map(Entry::Decision).collect(), made))
+        })
+    }
+
+    /// A number that changes when another connection writes to the database.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn data_version(&self) -> Result<i64, WorkspaceError> {
+        store::data_version(&self.store.connection).map_err(self.store.failed())
     }
 
     /// All lots, oldest first.
@@ -346,6 +392,14 @@ impl Workspace {
         read::sightings_of_photo(&self.store.connection, photo).map_err(self.store.failed())
     }
 
+    /// Photos that show the same piece as this one, as far as the person has said.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn same_piece(&self, photo: &ContentHash) -> Result<Vec<ContentHash>, WorkspaceError> {
+        read::same_piece(&self.store.connection, photo).map_err(self.store.failed())
+    }
+
     /// Every decision ever made.
     ///
     /// # Errors
@@ -368,6 +422,16 @@ impl Workspace {
         };
         let sightings = read::all_sightings(&self.store.connection).map_err(self.store.failed())?;
         read::find_photo(&sightings, text, content.as_ref())
+    }
+
+    /// Copies the database, whole, to a file that is not there yet.
+    fn copy_database(&self, to: &Path) -> Result<(), WorkspaceError> {
+        let bytes = paths::readable_path(to);
+        self.store
+            .connection
+            .execute("VACUUM INTO ?1", [to.to_str().unwrap_or(&bytes)])
+            .map(drop)
+            .map_err(self.store.failed())
     }
 
     /// All that the workspace's database holds, as journal entries in a fixed order.

@@ -6,7 +6,7 @@ use rusqlite::{Connection, Row};
 
 use super::error::WorkspaceError;
 use super::paths;
-use crate::decision::journal::{Entry, LotEntry, PhotoEntry, SightingEntry};
+use crate::decision::journal::{Entry, LotEntry, PhotoEntry, PieceEntry, SightingEntry};
 use crate::decision::{About, Certainty, ContentHash, Decision, History, Statement};
 
 /// A lot and how many photos it has.
@@ -116,6 +116,22 @@ pub(crate) fn has_photo(connection: &Connection, photo: &ContentHash) -> rusqlit
         .exists([photo.as_str()])
 }
 
+/// Photos that show the same piece as this one, as far as the person has said.
+pub(crate) fn same_piece(
+    connection: &Connection,
+    photo: &ContentHash,
+) -> rusqlite::Result<Vec<ContentHash>> {
+    connection
+        .prepare_cached(
+            "SELECT DISTINCT photo.hash FROM piece_photo AS own
+             JOIN piece_photo AS other ON other.piece = own.piece
+             JOIN photo ON photo.id = other.photo
+             WHERE own.photo = (SELECT id FROM photo WHERE hash = ?1) ORDER BY photo.hash",
+        )?
+        .query_map([photo.as_str()], |row| parsed(row, 0))?
+        .collect()
+}
+
 /// The place that the next photo of a lot gets.
 pub(crate) fn next_position(connection: &Connection, lot: &str) -> rusqlite::Result<i64> {
     connection
@@ -168,8 +184,52 @@ pub(crate) fn history(connection: &Connection) -> rusqlite::Result<History> {
     Ok(History::new(records))
 }
 
+/// Every piece, by its number.
+pub(crate) fn pieces(connection: &Connection) -> rusqlite::Result<Vec<PieceEntry>> {
+    connection
+        .prepare(
+            "SELECT piece.added, piece.id, lot.name, piece.position
+             FROM piece JOIN lot ON lot.id = piece.lot ORDER BY piece.id",
+        )?
+        .query_map([], |row| {
+            Ok(PieceEntry {
+                time: parsed(row, 0)?,
+                number: row.get(1)?,
+                lot: row.get(2)?,
+                position: row.get(3)?,
+            })
+        })?
+        .collect()
+}
+
+/// The number that the next decision gets.
+pub(crate) fn next_decision(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.query_row(
+        "SELECT coalesce(max(number), 0) + 1 FROM decision",
+        [],
+        |row| row.get(0),
+    )
+}
+
+/// The number that the next piece gets.
+pub(crate) fn next_piece(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.query_row("SELECT coalesce(max(id), 0) + 1 FROM piece", [], |row| {
+        row.get(0)
+    })
+}
+
+/// The place behind the last piece of a lot.
+pub(crate) fn next_place(connection: &Connection, lot: &str) -> rusqlite::Result<i64> {
+    connection
+        .prepare_cached(
+            "SELECT coalesce(max(piece.position), 0) + 1 FROM piece JOIN lot ON lot.id = piece.lot
+             WHERE lot.name = ?1",
+        )?
+        .query_row([lot], |row| row.get(0))
+}
+
 /// All that the file holds, as the shortest journal that says the same, in a fixed order: lots,
-/// photos, sightings, decisions.
+/// photos, sightings, pieces, decisions.
 pub(crate) fn export(connection: &Connection) -> rusqlite::Result<Vec<Entry>> {
     let mut entries: Vec<Entry> = connection
         .prepare("SELECT added, name, date, place FROM lot ORDER BY name")?
@@ -201,6 +261,7 @@ pub(crate) fn export(connection: &Connection) -> rusqlite::Result<Vec<Entry>> {
             position: s.position,
         })
     }));
+    entries.extend(pieces(connection)?.into_iter().map(Entry::Piece));
     entries.extend(history(connection)?.all().cloned().map(Entry::Decision));
     Ok(entries)
 }

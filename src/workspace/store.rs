@@ -7,8 +7,8 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 
 use super::error::WorkspaceError;
 use super::paths::readable_path;
-use crate::decision::Decision;
 use crate::decision::journal::Entry;
+use crate::decision::{Decision, PieceFact, Statement, read_photos};
 
 /// What `PRAGMA application_id` says in a footring.db: the letters `Foot`.
 const APPLICATION_ID: i64 = 0x466f_6f74;
@@ -79,6 +79,11 @@ impl Store {
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .map_err(failed)
     }
+}
+
+/// A number that changes when another connection writes to the file.
+pub(crate) fn data_version(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.pragma_query_value(None, "data_version", |row| row.get(0))
 }
 
 fn version(connection: &Connection) -> rusqlite::Result<i64> {
@@ -156,8 +161,35 @@ pub(crate) fn apply(connection: &Connection, entry: &Entry) -> Result<(), Worksp
                 .map(drop)
                 .map_err(refused)
         }
+        Entry::Piece(piece) => {
+            let lot = lot_id(connection, &piece.lot)?;
+            connection
+                .execute(
+                    "INSERT INTO piece (id, lot, position, added) VALUES (?1, ?2, ?3, ?4)",
+                    params![piece.number, lot, piece.position, piece.time.to_string()],
+                )
+                .map(drop)
+                .map_err(refused)
+        }
         Entry::Decision(decision) => apply_decision(connection, decision),
     }
+}
+
+/// Notes which photos a piece was ever said to be on; what holds now is in the decisions. A photo
+/// that is not there is refused.
+fn apply_photos(connection: &Connection, piece: i64, value: &str) -> Result<(), WorkspaceError> {
+    let photos = read_photos(value).map_err(|e| WorkspaceError::Refused(e.to_string()))?;
+    for (at, photo) in (1_i64..).zip(&photos) {
+        let id = photo_id(connection, photo.photo.as_str())?;
+        connection
+            .prepare_cached(
+                "INSERT INTO piece_photo (piece, photo, position) VALUES (?1, ?2, ?3)
+                 ON CONFLICT (piece, photo) DO NOTHING",
+            )
+            .and_then(|mut s| s.execute(params![piece, id, at]))
+            .map_err(|e| WorkspaceError::Refused(e.to_string()))?;
+    }
+    Ok(())
 }
 
 fn apply_decision(connection: &Connection, decision: &Decision) -> Result<(), WorkspaceError> {
@@ -169,12 +201,19 @@ fn apply_decision(connection: &Connection, decision: &Decision) -> Result<(), Wo
         crate::decision::About::Piece(piece) => Some(piece),
         _ => None,
     };
+    if let (Some(piece), Statement::Piece { fact, value }) = (piece, &decision.statement)
+        && *fact == PieceFact::Photos
+    {
+        apply_photos(connection, piece, value.as_deref().unwrap_or_default())?;
+    }
     connection
-        .execute(
+        .prepare_cached(
             "INSERT INTO decision
                  (number, time, photo, region, piece, kind, value, certainty, replaces)
              VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-            params![
+        )
+        .and_then(|mut s| {
+            s.execute(params![
                 decision.number,
                 decision.time.to_string(),
                 photo,
@@ -184,8 +223,8 @@ fn apply_decision(connection: &Connection, decision: &Decision) -> Result<(), Wo
                 decision.statement.value(),
                 decision.certainty.word(),
                 decision.replaces,
-            ],
-        )
+            ])
+        })
         .map(drop)
         .map_err(|e| WorkspaceError::Refused(e.to_string()))
 }
@@ -200,8 +239,8 @@ fn lot_id(connection: &Connection, name: &str) -> Result<i64, WorkspaceError> {
 
 fn photo_id(connection: &Connection, hash: &str) -> Result<i64, WorkspaceError> {
     connection
-        .query_row("SELECT id FROM photo WHERE hash = ?1", [hash], |r| r.get(0))
-        .optional()
+        .prepare_cached("SELECT id FROM photo WHERE hash = ?1")
+        .and_then(|mut s| s.query_row([hash], |r| r.get(0)).optional())
         .map_err(|e| WorkspaceError::Refused(e.to_string()))?
         .ok_or_else(|| WorkspaceError::Refused(format!("there is no photo {hash}")))
 }

@@ -133,7 +133,11 @@ fn the_readmes_commands_and_their_flags_exist() {
         let mut words = rest.split_whitespace();
         let mut command = vec![words.next().unwrap()];
         // Its own commands have flags of their own.
-        command.extend(words.next().filter(|_| command == ["library"]));
+        command.extend(
+            words
+                .next()
+                .filter(|_| ["library", "piece"].contains(&command[0])),
+        );
         let help = Command::new(env!("CARGO_BIN_EXE_footring"))
             .args(command)
             .arg("--help")
@@ -238,7 +242,16 @@ fn layers_keep_their_direction() {
     ];
     let outer = outer.map(|module| format!("crate::{module}"));
     keeps_off(&ENGINE, &outer.each_ref().map(String::as_str));
-    let pure = ["dating", "decision", "report", "rescue", "strangers"];
+    let pure = [
+        "dating",
+        "decision",
+        "handout",
+        "pieces",
+        "report",
+        "rescue",
+        "strangers",
+        "trial",
+    ];
     keeps_off(&pure, &WORLD);
     keeps_off(&ENGINE, &["crate::rescue"]);
     keeps_off(
@@ -251,6 +264,8 @@ fn layers_keep_their_direction() {
         "workspace",
         "demo",
         "decision",
+        "handout",
+        "pieces",
         "report",
         "rescue",
     ];

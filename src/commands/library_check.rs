@@ -1,0 +1,223 @@
+//! `library check`: how good the library is, on the person's own photos.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::num::NonZeroUsize;
+use std::path::PathBuf;
+
+use super::check_told::Found;
+use super::confirmed::{Confirmed, Origins, Pieces, decided};
+use super::gathered::each;
+use super::intake::progress;
+use super::opened::{Opened, Remarks};
+use super::{Failure, Outcome, print};
+use crate::answer::Verdict;
+use crate::decision::{Certainty, ContentHash};
+use crate::geometry::{Photo, Quad};
+use crate::library::Exemplar;
+use crate::photo::{self, DecodeLimits, UprightPhoto};
+use crate::references::References;
+use crate::trial::{self, Source, Trial, tally};
+use crate::workspace::readable_file_name;
+use clap::Args;
+
+const EXAMPLES: &str = "\
+Examples:
+  footring library check
+      Every confirmed photo and every exemplar, each tried without what stems from its own piece.
+  footring library check --most 50 --json
+      Fifty of each, taken evenly, and everything as one JSON object.
+
+A photo is tried twice: as one of its family, and as a stranger, with its family left out. Photos
+that you decided `probably` are not tried. It takes as long as matching each twice.";
+
+/// What `library check` is asked to do.
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub(super) struct CheckArgs {
+    /// Try at most this many photos, and as many exemplars, taken evenly
+    #[arg(long, value_name = "N")]
+    most: Option<NonZeroUsize>,
+
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+
+    /// The workspace [default: the nearest one from the current folder upward]
+    #[arg(long, value_name = "DIR")]
+    workspace: Option<PathBuf>,
+
+    /// Photos worked on at the same time [default: one a core]
+    #[arg(long, value_name = "N")]
+    jobs: Option<NonZeroUsize>,
+}
+
+/// Something to try.
+struct Probe {
+    source: Source,
+    family: String,
+    name: String,
+    /// The photo that it is, or that it was cut from.
+    photo: Option<ContentHash>,
+    /// Content hash of an exemplar.
+    hash: Option<String>,
+    from: From,
+}
+
+/// Where its picture is.
+enum From {
+    Lot(Confirmed),
+    File(PathBuf, Quad<Photo>),
+}
+
+impl Probe {
+    fn picture(&self, opened: &Opened) -> Option<(UprightPhoto, Quad<Photo>)> {
+        match &self.from {
+            From::Lot(confirmed) => confirmed.picture(opened),
+            From::File(path, quad) => {
+                let bytes = std::fs::read(path).ok()?;
+                let picture = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
+                Some((picture, *quad))
+            }
+        }
+    }
+}
+
+pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
+    let mut opened = Opened::new(args.workspace.as_deref(), Remarks::Errors)?;
+    let jobs = super::intake::jobs(args.jobs);
+    let references = opened.references(jobs);
+    let opened = opened;
+    let decided = decided(&opened)?;
+    let origins = Origins::new(&opened, &decided);
+    let sure: Vec<Confirmed> = decided
+        .into_iter()
+        .filter(|c| c.certainty == Certainty::Sure)
+        .collect();
+    let mut probes = some(sure.iter().map(of_photo).collect(), args.most);
+    probes.extend(some(
+        of_exemplars(&opened, &references, &origins),
+        args.most,
+    ));
+    let photos = sure.iter().map(|c| &c.photo);
+    let photos = photos.chain(probes.iter().filter_map(|p| p.photo.as_ref()));
+    let pieces = Pieces::new(&opened, photos)?;
+    let trials = try_all(&opened, &references, &origins, &pieces, probes, jobs)?;
+    let found = Found {
+        tally: tally(&trials),
+        confirmed: sure.len(),
+        exemplars: counts(&opened),
+        unseen: unseen(&opened, &sure)?,
+    };
+    print(|out| match args.json {
+        true => writeln!(out, "{}", found.json()),
+        false => found.write(out),
+    })?;
+    Ok(match opened.gaps {
+        true => Outcome::Gaps,
+        false => Outcome::Done,
+    })
+}
+
+/// At most this many of them, taken evenly.
+fn some<T>(all: Vec<T>, most: Option<NonZeroUsize>) -> Vec<T> {
+    let most = most.map_or(all.len(), NonZeroUsize::get);
+    let step = all.len().div_ceil(most.max(1)).max(1);
+    all.into_iter().step_by(step).collect()
+}
+
+fn of_photo(confirmed: &Confirmed) -> Probe {
+    Probe {
+        source: Source::Confirmed,
+        family: confirmed.family.clone(),
+        name: confirmed.name.clone(),
+        photo: Some(confirmed.photo.clone()),
+        hash: None,
+        from: From::Lot(confirmed.clone()),
+    }
+}
+
+/// The pictures of the library, each with the place of its mark.
+fn of_exemplars(opened: &Opened, references: &References, origins: &Origins) -> Vec<Probe> {
+    let mut files: BTreeMap<(String, String), &Exemplar> = BTreeMap::new();
+    for family in opened.library.families.values() {
+        for exemplar in &family.exemplars {
+            if let Ok(bytes) = std::fs::read(&exemplar.path) {
+                let hash = ContentHash::of(&bytes).to_string();
+                files.insert((family.id.to_string(), hash), exemplar);
+            }
+        }
+    }
+    let all = (0..references.len()).map(|at| references.get(at));
+    all.filter_map(|r| {
+        let exemplar = files.get(&(r.family.clone(), r.hash.clone()))?;
+        let name = readable_file_name(&exemplar.path);
+        Some(Probe {
+            source: Source::Exemplar,
+            family: r.family.clone(),
+            name: format!("{}/{name}", r.family),
+            photo: origins.of(r).cloned(),
+            hash: Some(r.hash.clone()),
+            from: From::File(exemplar.path.clone(), r.prepared.quad),
+        })
+    })
+    .collect()
+}
+
+fn try_all(
+    opened: &Opened,
+    references: &References,
+    origins: &Origins,
+    pieces: &Pieces,
+    probes: Vec<Probe>,
+    jobs: usize,
+) -> Result<Vec<Trial>, Failure> {
+    let mut trials = Vec::new();
+    let bar = progress(probes.len());
+    let work = |(probe, picture): (Probe, Option<(UprightPhoto, Quad<Photo>)>)| {
+        let (picture, quad) = picture?;
+        let others = trial::subset(references, |r| {
+            let itself = probe.hash.as_ref() == Some(&r.hash);
+            let origin = probe.photo.as_ref().zip(origins.of(r));
+            !itself && !origin.is_some_and(|(photo, origin)| pieces.same(photo, origin))
+        });
+        let has_more = (0..others.len()).any(|at| others.get(at).family == probe.family);
+        let strangers = trial::subset(references, |r| r.family != probe.family);
+        Some(Trial {
+            known: has_more.then(|| trial::look(&picture, &quad, &others)),
+            stranger: trial::look(&picture, &quad, &strangers),
+            source: probe.source,
+            family: probe.family,
+            name: probe.name,
+        })
+    };
+    let items = probes.into_iter().map(|probe| {
+        let picture = probe.picture(opened);
+        (probe, picture)
+    });
+    each(items, jobs, work, |_, tried| {
+        bar.inc(1);
+        trials.extend(tried);
+    })?;
+    bar.finish_and_clear();
+    Ok(trials)
+}
+
+fn counts(opened: &Opened) -> BTreeMap<String, usize> {
+    let families = opened.library.families.values();
+    families
+        .map(|f| (f.id.to_string(), f.exemplars.len()))
+        .collect()
+}
+
+/// Families of which no photo was ever confirmed or named.
+fn unseen(opened: &Opened, sure: &[Confirmed]) -> Result<Vec<String>, Failure> {
+    let mut seen: BTreeSet<String> = sure.iter().map(|c| c.family.clone()).collect();
+    let key = opened.key();
+    for lot in opened.workspace.lots()? {
+        let sheet = opened.sheet(&lot.name, &key)?;
+        let named = sheet.rows.iter().filter(|r| r.holds == Verdict::Named);
+        seen.extend(named.filter_map(|r| r.family.clone()));
+    }
+    let all = opened.library.families.keys().map(ToString::to_string);
+    Ok(all.filter(|id| !seen.contains(id)).collect())
+}

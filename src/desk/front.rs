@@ -1,0 +1,18 @@
+//! The files that pages bring along, carried in the program: styles and small modules, as they are.
+
+/// A file by its name, with its kind.
+pub(super) fn file(name: &str) -> Option<(&'static str, &'static str)> {
+    const SCRIPT: &str = "text/javascript; charset=utf-8";
+    Some(match name {
+        "desk.css" => ("text/css; charset=utf-8", include_str!("front/desk.css")),
+        "desk.js" => (SCRIPT, include_str!("front/desk.js")),
+        "lots.js" => (SCRIPT, include_str!("front/lots.js")),
+        "decide.js" => (SCRIPT, include_str!("front/decide.js")),
+        "glass.js" => (SCRIPT, include_str!("front/glass.js")),
+        "family.js" => (SCRIPT, include_str!("front/family.js")),
+        "codes.js" => (SCRIPT, include_str!("front/codes.js")),
+        "strangers.js" => (SCRIPT, include_str!("front/strangers.js")),
+        "footring.svg" => ("image/svg+xml", include_str!("front/footring.svg")),
+        _ => return None,
+    })
+}

@@ -1,0 +1,51 @@
+//! Pieces: what was said of them, what follows from it, and how surely.
+//!
+//! A stamp is evidence about a piece, and not the piece. Who made a piece, who decorated it and
+//! whom it was made for are three questions, and each answer is *marked* (a mark on the piece says
+//! so), *attributed* (something else says so, and it is told what) or *unknown*; see
+//! [`Attribution`]. Nothing here knows files, the database or the clock; the rules of lines and
+//! makers come from the person's own library.
+
+mod attribution;
+mod bodies;
+mod book;
+mod clues;
+mod filter;
+mod form;
+mod marks;
+mod origin;
+mod rows;
+mod sets;
+mod tell;
+mod values;
+
+pub use attribution::{Attribution, Ground, NotAnAttribution, Opinion};
+pub use bodies::{
+    Fit, Holds, INDEPENDENT_LOTS, OddKind, OddPairing, Proposal, body_and_stamp, odd_pairings,
+    proposals, rule_holds,
+};
+pub use book::{Book, Piece, Told};
+pub use clues::date;
+pub use filter::{
+    Across, Duplicates, Filter, LotMoney, Runs, across, duplicates, general_form, lot_money, runs,
+    say_sums,
+};
+pub use form::{Form, Vessel, form, same_form};
+pub use marks::{SeenCode, SeenMark, Stamp};
+pub use origin::{LineOf, Notable, Origin, WhichLine, notable, origin};
+pub use rows::{BadCell, BadMap, Column, Row, columns, fact_words, row, separator};
+pub use sets::{Completeness, Set, Togetherness, set, sets};
+pub use tell::{say_fact, say_lid, say_needs, say_opinion, say_set, say_stamp, tell_piece};
+pub use values::{Dimension, Lid, Money, Needs, NotAValue, Size, check, join_list, split_list};
+
+use crate::dating::spoken::SpokenTable;
+use crate::library::{CodeSchemes, Library};
+
+/// What the person knows apart from their pieces.
+#[derive(Debug, Clone, Copy)]
+pub struct Known<'a> {
+    pub library: &'a Library,
+    pub schemes: &'a CodeSchemes,
+    /// What spoken dates mean.
+    pub spoken: &'a SpokenTable,
+}

@@ -1,0 +1,18 @@
+//! How well a library does on photos whose family the person has confirmed.
+//!
+//! A photo is tried with what stems from its own piece left out of the library, as otherwise it would be compared with
+//! itself; and as a stranger, with its whole family left out. The mark is given where it was found before: what is
+//! tried are the exemplars, and not the search in the photo. Pure: pictures and references in, numbers out.
+
+mod lesson;
+mod look;
+mod tally;
+mod wilson;
+
+pub use lesson::{LEAST_GAIN, Lesson, SECOND_BELOW, lesson, lesson_alone};
+pub use look::{Look, look, subset, with_one_more};
+pub use tally::{
+    BELONGS_AT, CONFUSED_AT, Confusion, Elsewhere, FIGURES_FROM, Figures, REFIT_FROM, Share,
+    Source, Tally, Trial, Weak, tally,
+};
+pub use wilson::wilson;

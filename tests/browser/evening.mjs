@@ -1,0 +1,292 @@
+// An evening at the desk, in a browser and by keys: take the demo's sale in, decide, undo, confirm a family at once,
+// confirm a date code, name strangers. On every screen axe-core must find nothing, at a laptop's and a tablet's width.
+
+import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
+import path from "node:path";
+import { createInterface } from "node:readline";
+
+import { chromium } from "playwright-core";
+
+const words = process.argv.slice(2);
+const option = (name) => {
+  const at = words.indexOf(`--${name}`);
+  return at < 0 ? undefined : words[at + 1];
+};
+const pictures = option("pictures");
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const WIDTHS = [{ width: 1280, height: 800 }, { width: 820, height: 1180 }];
+const LONG = 300_000;
+
+const folder = option("demo") ?? mkdtempSync(path.join(tmpdir(), "footring-evening-"));
+let failures = 0;
+
+/** Starts the desk; gives it with the address that it prints. */
+async function start(place, here) {
+  const desk = spawn(path.resolve(option("program")), place ? ["desk", place, "--no-browser"] : ["desk", "--no-browser"], {
+    cwd: here ?? folder,
+    stdio: ["ignore", "pipe", "inherit"],
+  });
+  for await (const line of createInterface({ input: desk.stdout })) {
+    if (line.startsWith("desk: ")) return { desk, address: line.slice("desk: ".length).trim() };
+  }
+  throw new Error("the desk did not start");
+}
+
+async function step(name, what) {
+  const since = Date.now();
+  try {
+    await what();
+    console.log(`passed   ${name} (${((Date.now() - since) / 1000).toFixed(1)} s)`);
+  } catch (error) {
+    failures += 1;
+    console.log(`FAILED   ${name}: ${error.stack ?? error}`);
+  }
+}
+
+const since = Date.now();
+const begun = await start(undefined, folder);
+const browser = await chromium.launch({
+  executablePath: option("browser"),
+  args: ["--no-sandbox"],
+  headless: true,
+});
+const context = await browser.newContext({ viewport: WIDTHS[0], reducedMotion: "reduce" });
+const page = await context.newPage();
+page.setDefaultTimeout(60_000);
+const complaints = [];
+page.on("console", (message) => {
+  if (message.type() === "error") complaints.push(message.text());
+});
+page.on("pageerror", (error) => complaints.push(String(error)));
+page.on("request", (request) => {
+  const at = new URL(request.url());
+  if (!["127.0.0.1", "localhost"].includes(at.hostname) && at.protocol !== "data:") complaints.push(`asked for ${at}`);
+});
+
+/** Screenshots and what axe-core finds, at both widths and in both lights. */
+async function screen(name) {
+  for (const size of WIDTHS) {
+    await page.setViewportSize(size);
+    for (const colorScheme of ["light", "dark"]) {
+      await page.emulateMedia({ colorScheme });
+      await page.waitForTimeout(150);
+      // By the browser's own debugger, since the page's policy lets no foreign script in.
+      await page.evaluate(axe);
+      const found = await page.evaluate(() =>
+        window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }),
+      );
+      const told = found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 160)).join(" | ")}`);
+      assert.deepEqual(told, [], `${name} at ${size.width}, ${colorScheme}`);
+      const wide = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+      assert.ok(wide <= 0, `${name} is ${wide} px too wide at ${size.width}`);
+      if (pictures && (colorScheme === "light" || size.width === 1280)) {
+        mkdirSync(pictures, { recursive: true });
+        await page.screenshot({ path: path.join(pictures, `${name}-${size.width}-${colorScheme}.png`) });
+      }
+    }
+  }
+  await page.emulateMedia({ colorScheme: "light" });
+  await page.setViewportSize(WIDTHS[0]);
+}
+
+/** Waits until the pictures in view are there. */
+const drawn = () =>
+  page.waitForFunction(
+    () =>
+      !document.querySelector(".waiting") &&
+      [...document.images].filter((i) => i.src && i.getBoundingClientRect().top < innerHeight && i.getClientRects().length).every((i) => i.complete),
+    undefined,
+    { timeout: LONG },
+  );
+const told = () => page.locator("#told").textContent();
+const lot = () => page.evaluate(() => fetch("/lot/1/marks?order=doubt").then((r) => r.json()));
+
+await step("a workspace is made by one click, and the sale is taken in", async () => {
+  await page.goto(begun.address);
+  await page.waitForURL((url) => url.pathname === "/");
+  if (await page.locator("#begin-demo").count()) {
+    await screen("welcome");
+    await page.click("#begin-demo");
+    await page.waitForSelector("#under-way:not([hidden]) progress");
+    await page.waitForFunction(() => /\d+ of 4\d/.test(document.getElementById("way-line").textContent), undefined, { timeout: LONG });
+    await screen("taking-in");
+    // Pages answer while the engine works.
+    const slowest = await page.evaluate(async () => {
+      const times = [];
+      for (let n = 0; n < 20; n += 1) {
+        const from = performance.now();
+        await (await fetch(n % 2 ? "/" : "/lot/1")).text();
+        times.push(performance.now() - from);
+      }
+      return Math.max(...times);
+    });
+    console.log(`         slowest of 20 pages during the intake: ${slowest.toFixed(0)} ms`);
+    await page.waitForSelector(".lot .doors", { timeout: LONG });
+    await page.waitForFunction(() => !document.querySelector("#way-bar:not([hidden])"), undefined, { timeout: LONG });
+  }
+  await page.goto(new URL("/", begun.address).href);
+  await drawn();
+  await screen("lots");
+});
+
+await step("the marks of the lot", async () => {
+  await page.click(".lot h2 a");
+  await page.waitForSelector(".tiles .tile");
+  await drawn();
+  await screen("lot");
+});
+
+await step("one mark: looked at in five ways, decided by keys, undone", async () => {
+  await page.goto(new URL("/lot/1/decide", begun.address).href);
+  await page.waitForSelector("#choices button");
+  await drawn();
+  await screen("decide");
+  const before = (await lot()).filter((m) => m.decided).length;
+  const name = await page.locator("#name").textContent();
+  for (const [key, way] of [["w", "wipe"], ["d", "differences"], ["i", "ink"], ["o", "both"], ["s", "side"]]) {
+    await page.keyboard.press(key);
+    assert.equal(await page.locator("#glass").getAttribute("data-way"), way);
+    await drawn();
+    if (["wipe", "differences"].includes(way)) await screen(`decide-${way}`);
+  }
+  await page.keyboard.down("b");
+  assert.ok(await page.locator("#pane-photo .over").isVisible());
+  await page.keyboard.up("b");
+  assert.ok(!(await page.locator("#pane-photo .over").isVisible()));
+  await page.keyboard.press("+");
+  await page.keyboard.press("]");
+  assert.match(await page.locator("#pane-photo .turner").getAttribute("style"), /rotate\(15deg\) scale\(1\.25\)/);
+  await page.keyboard.press("2");
+  assert.equal(await page.locator("#choices button").nth(1).getAttribute("aria-pressed"), "true");
+  await page.keyboard.press("p");
+  await page.keyboard.press("Enter");
+  await page.waitForFunction((n) => document.getElementById("name").textContent !== n, name);
+  assert.match(await told(), /probably/);
+  assert.equal((await lot()).filter((m) => m.decided).length, before + 1);
+  await page.keyboard.press("z");
+  await page.waitForFunction((n) => document.getElementById("name").textContent === n, name);
+  assert.equal((await lot()).filter((m) => m.decided).length, before);
+  await page.keyboard.press("u");
+  await page.waitForFunction((n) => document.getElementById("name").textContent !== n, name);
+  await page.keyboard.press("ArrowLeft");
+  await page.keyboard.press("?");
+  await screen("keys");
+  await page.keyboard.press("Escape");
+});
+
+await step("two tabs: the second is told", async () => {
+  await page.goto(new URL("/lot/1/decide", begun.address).href);
+  await page.waitForSelector("#choices button");
+  const other = await context.newPage();
+  await other.goto(page.url());
+  await other.waitForSelector("#choices button");
+  assert.equal(await other.locator("#name").textContent(), await page.locator("#name").textContent());
+  const name = await page.locator("#name").textContent();
+  await page.keyboard.press("r");
+  await page.waitForFunction((n) => document.getElementById("name").textContent !== n, name);
+  await other.keyboard.press("u");
+  await other.waitForSelector("#alarm:not([hidden])");
+  assert.match(await other.locator("#alarm").textContent(), /decided elsewhere.*take again/);
+  assert.match(await other.locator("#state").textContent(), /take again/);
+  await other.close();
+  await page.keyboard.press("z");
+  await page.waitForFunction((n) => document.getElementById("name").textContent === n, name);
+});
+
+await step("the clear ones of a family: one out, the rest by one key", async () => {
+  await page.goto(new URL("/lot/1/clear", begun.address).href);
+  await page.waitForSelector(".families .tile");
+  await drawn();
+  await screen("clear");
+  const before = (await lot()).filter((m) => m.decided).length;
+  await page.click(".families .tile");
+  await page.waitForSelector("#marks input");
+  await drawn();
+  const count = await page.locator("#marks input").count();
+  await page.keyboard.press("Space");
+  await screen("family");
+  await page.keyboard.down("b");
+  await screen("family-blink");
+  await page.keyboard.up("b");
+  if (count === 1) await page.keyboard.press("Space");
+  const here = page.url();
+  await page.keyboard.press("Enter");
+  await page.waitForFunction((at) => location.href !== at, here);
+  await page.waitForLoadState();
+  assert.equal((await lot()).filter((m) => m.decided).length, before + Math.max(1, count - 1));
+});
+
+await step("a date code: typed, told, confirmed", async () => {
+  await page.goto(new URL("/lot/1/codes", begun.address).href);
+  await page.waitForSelector("#code:not([hidden])");
+  await drawn();
+  await page.waitForSelector("#means p");
+  await screen("codes");
+  const name = await page.locator("#name").textContent();
+  await page.keyboard.press("t");
+  await page.keyboard.type("zz9");
+  await page.waitForFunction(() => /no scheme/.test(document.getElementById("means").textContent));
+  await page.keyboard.press("Escape");
+  if (await page.locator("#readings button").count()) {
+    await page.keyboard.press("1");
+    await page.waitForFunction(() => /Would mean/.test(document.getElementById("means").textContent));
+  }
+  await page.keyboard.press("Enter");
+  await page.waitForFunction((n) => document.getElementById("name").textContent !== n, name);
+  assert.match(await told(), /code '/);
+  await page.keyboard.press("z");
+  await page.waitForFunction((n) => document.getElementById("name").textContent === n, name);
+});
+
+await step("strangers: compared, one named", async () => {
+  await page.goto(new URL("/strangers", begun.address).href);
+  if (await page.locator("#compare").count()) {
+    await screen("strangers-before");
+    await page.click("#compare");
+    await page.waitForSelector("section.stranger", { timeout: LONG });
+  }
+  await drawn();
+  await screen("strangers");
+  const first = page.locator("section.stranger").first();
+  await first.locator("input[name=name]").fill(`Bird over ${Date.now()}`);
+  await first.locator("[type=submit]").click();
+  await page.waitForFunction(() => /is a family now/.test(document.getElementById("told").textContent), undefined, { timeout: LONG });
+});
+
+await step("the report and the sheet open in the same browser", async () => {
+  for (const which of ["report", "to-look-at"]) {
+    await page.goto(new URL(`/lot/1/${which}`, begun.address).href, { timeout: LONG });
+    assert.ok((await page.locator("article").count()) > 0);
+    if (pictures) await page.screenshot({ path: path.join(pictures, `${which}.png`) });
+  }
+});
+
+await step("at 200 % everything is still there", async () => {
+  await page.setViewportSize({ width: 640, height: 400 });
+  for (const at of ["/", "/lot/1", "/lot/1/decide", "/lot/1/codes", "/strangers"]) {
+    await page.goto(new URL(at, begun.address).href);
+    await page.waitForTimeout(300);
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+    assert.ok(wide <= 0, `${at} is ${wide} px too wide`);
+  }
+});
+
+await step("the browser has nothing to complain of", () => {
+  const own = complaints.filter((c) => !/409 \(Conflict\)/.test(c));
+  assert.deepEqual(own, []);
+});
+
+await browser.close();
+begun.desk.kill("SIGINT");
+const code = await new Promise((done) => begun.desk.on("exit", done));
+if (code !== 0) {
+  failures += 1;
+  console.log(`FAILED   the desk ended with ${code}`);
+}
+if (!option("demo") && existsSync(folder)) rmSync(folder, { recursive: true });
+console.log(`${failures === 0 ? "passed" : "FAILED"}: an evening of ${Math.round((Date.now() - since) / 1000)} s, ${failures} failures`);
+process.exit(failures === 0 ? 0 : 1);
