@@ -81,7 +81,7 @@ fn glass() -> Markup {
                     button #farther type="button" data-key="-" aria-label="Farther" { "−" }
                     button #turn-left type="button" data-key="[" aria-label="Turn to the left" { "↺" }
                     button #turn-right type="button" data-key="]" aria-label="Turn to the right" { "↻" }
-                    button #as-it-was type="button" data-key="=" aria-label="As it was" { "1:1" }
+                    button #as-it-was type="button" data-key="=" aria-label="1:1, as it was" { "1:1" }
                 }
             }
             div.panes {

@@ -50,8 +50,8 @@ fn waiting(progress: &Progress) -> Markup {
 fn one(at: usize, group: &Group) -> Markup {
     let id = |what: &str| format!("{what}-{at}");
     markup! {
-        section.stranger id={ "group-" (group.name) } data-group=(group.name) aria-labelledby=(id("title")) {
-            h2 id=(id("title")) {
+        section.stranger id={ "group-" (group.name) } data-group=(group.name) aria-label={ "Group " (group.name) } {
+            h2 {
                 @if group.marks.len() == 1 { "One mark, alone" } @else { (marks_word(group.marks.len())) ", perhaps one" }
             }
             @if group.marks.len() > 1 { p.soft { "group " (group.name) } }
