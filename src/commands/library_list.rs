@@ -54,6 +54,9 @@ pub(super) struct ListArgs {
 
 /// What `library show` is asked to do.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  footring library show mill-lane/crown\n      Its records, pictures, the photos you decided on, and what it is confused with."
+)]
 pub(super) struct ShowArgs {
     /// The family, by any id that it ever had
     #[arg(value_name = "FAMILY")]

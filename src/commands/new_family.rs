@@ -20,6 +20,9 @@ use crate::workspace::{KeptCrop, Said, readable, readable_path};
 
 /// What `library new` is asked to do.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  footring library new mill-lane/crown --from lusab-babad\n      A family of the group that `footring strangers` calls so, from its best picture."
+)]
 pub(super) struct NewArgs {
     /// The new family: MAKER/MARK, two folder names; the maker `unattributed` where nobody knows it
     #[arg(value_name = "ID")]

@@ -31,6 +31,9 @@ impl From<ChangeError> for Failure {
 
 /// What `library rename` is asked to do.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  footring library rename unattributed/crown-over-bird mill-lane/crown-over-bird\n      Its maker is known at last; what you decided, and the old id, follow."
+)]
 pub(super) struct RenameArgs {
     /// The family
     #[arg(value_name = "FAMILY")]
@@ -51,6 +54,9 @@ pub(super) struct RenameArgs {
 
 /// What `library merge` is asked to do.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  footring library merge mill-lane/crown-b mill-lane/crown\n      Its pictures and your decisions go to `mill-lane/crown`."
+)]
 pub(super) struct MergeArgs {
     /// The family that goes
     #[arg(value_name = "FAMILY")]
@@ -67,6 +73,9 @@ pub(super) struct MergeArgs {
 
 /// What `library split` is asked to do.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  footring library split mill-lane/crown mill-lane/crown-star IMG_2040.jpg\n      One picture becomes a family; what you decided stays with the first."
+)]
 pub(super) struct SplitArgs {
     /// The family
     #[arg(value_name = "FAMILY")]
@@ -91,6 +100,9 @@ pub(super) struct SplitArgs {
 
 /// What `library remove` is asked to do.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  footring library remove mill-lane/crown IMG_2041.jpg\n      Takes one picture out; without a file, the family. Both are kept in `library/.changes`."
+)]
 pub(super) struct RemoveArgs {
     /// The family
     #[arg(value_name = "FAMILY")]
@@ -107,6 +119,9 @@ pub(super) struct RemoveArgs {
 
 /// What `library undo` is asked to do.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  footring library undo\n      Takes the last change back; once more, the one before it."
+)]
 pub(super) struct UndoArgs {
     /// The workspace [default: the nearest one from the current folder upward]
     #[arg(long, value_name = "DIR")]

@@ -213,7 +213,7 @@ fn say(lesson: &Lesson) -> String {
                 n => format!("{n} other confirmed photos"),
             };
             format!(
-                "of {photos}, {} come first without it and {} with it, and the log-odds change by {gain:+.2}",
+                "tried on {photos}: first without it {}, with it {}; the log-odds change by {gain:+.2}",
                 first.0, first.1
             )
         }

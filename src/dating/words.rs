@@ -33,9 +33,9 @@ pub fn say(span: Span) -> String {
             format!("{at} {} or earlier", say_last(last))
         }
         (Some(first), Some(last)) => {
-            let (from, to) = (say_first(first), say_last(last));
+            let (from, to) = say_ends(first, last);
             match from == to {
-                true => format!("{} {from}", at(Part::of_first(first))),
+                true => format!("{} {from}", at(parts(first, last).0)),
                 false => format!("between {from} and {to}"),
             }
         }
@@ -47,19 +47,25 @@ pub fn say_run(span: Span) -> String {
     match (span.not_before, span.not_after) {
         (Some(first), None) => format!("from {} on", say_first(first)),
         (None, Some(last)) => format!("until {}", say_last(last)),
-        (Some(first), Some(last)) if say_first(first) != say_last(last) => {
-            format!("from {} to {}", say_first(first), say_last(last))
-        }
-        _ => say(span),
+        (Some(first), Some(last)) => match say_ends(first, last) {
+            (from, to) if from == to => say(span),
+            (from, to) => format!("from {from} to {to}"),
+        },
+        (None, None) => say(span),
     }
 }
 
 /// The limits of a span: `not before 1921, not after 1935`.
 pub fn say_limits(span: Span) -> String {
-    let first = span
-        .not_before
-        .map(|d| format!("not before {}", say_first(d)));
-    let last = span.not_after.map(|d| format!("not after {}", say_last(d)));
+    let (first, last) = match (span.not_before, span.not_after) {
+        (Some(first), Some(last)) => {
+            let (from, to) = say_ends(first, last);
+            (Some(from), Some(to))
+        }
+        (first, last) => (first.map(say_first), last.map(say_last)),
+    };
+    let first = first.map(|d| format!("not before {d}"));
+    let last = last.map(|d| format!("not after {d}"));
     match (first, last) {
         (Some(first), Some(last)) => format!("{first}, {last}"),
         (one, other) => one.or(other).unwrap_or_else(|| "bounds nothing".to_owned()),
@@ -74,6 +80,21 @@ pub fn say_first(day: Day) -> String {
 /// A last day, no finer than it needs: 31 December is its year.
 pub fn say_last(day: Day) -> String {
     say_part(day, Part::of_last(day))
+}
+
+/// Both ends of a span. Within a year both are as fine as the finer one: December 1952 ends with December 1952, and
+/// not with 1952.
+fn say_ends(first: Day, last: Day) -> (String, String) {
+    let (of_first, of_last) = parts(first, last);
+    (say_part(first, of_first), say_part(last, of_last))
+}
+
+fn parts(first: Day, last: Day) -> (Part, Part) {
+    let (of_first, of_last) = (Part::of_first(first), Part::of_last(last));
+    match first.year() == last.year() {
+        true => (of_first.max(of_last), of_first.max(of_last)),
+        false => (of_first, of_last),
+    }
 }
 
 /// The word before a date: in a year or month, on a day.
@@ -194,6 +215,18 @@ mod tests {
     fn spans_are_said_and_written_no_finer_than_needed() {
         for (first, last, said, written) in [
             (Some((1931, 1, 1)), Some((1931, 12, 31)), "in 1931", "1931"),
+            (
+                Some((1952, 12, 1)),
+                Some((1952, 12, 31)),
+                "in December 1952",
+                "1952-12",
+            ),
+            (
+                Some((1952, 1, 1)),
+                Some((1952, 3, 31)),
+                "between January 1952 and March 1952",
+                "[1952-01..1952-03]",
+            ),
             (
                 Some((1946, 8, 1)),
                 Some((1946, 8, 31)),
