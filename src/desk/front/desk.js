@@ -152,7 +152,7 @@ document.getElementById("keys")?.addEventListener("click", () => {
   for (const at of document.querySelectorAll("[data-key], [data-hold]")) {
     if (!visible(at)) continue;
     const key = at.dataset.key ?? at.dataset.hold;
-    const says = at.getAttribute("aria-label") ?? [...at.childNodes].filter((n) => n.nodeName !== "KBD").map((n) => n.textContent).join("");
+    const says = at.getAttribute("aria-label") ?? [...at.childNodes].filter((n) => n.nodeName !== "KBD").map((n) => n.textContent.trim()).filter(Boolean).join(" ");
     list.append(element("dt", {}, element("kbd", {}, named[key] ?? key.toUpperCase())), element("dd", {}, says));
   }
   help.showModal();
