@@ -1,8 +1,8 @@
 //! The desk: a page on the person's own machine on which a lot is looked through, compared and decided.
 //!
-//! [`web`] answers requests and says who may ask. What is answered is
-//! made by plain functions over an open workspace: [`marks`] lists, [`acts`] decides, [`codes`] reads what a
-//! person types, [`pictures`] draws by id, [`pages`] writes HTML. [`job`] does what takes minutes.
+//! `web` answers requests and says who may ask. What is answered is
+//! made by plain functions over an open workspace: `marks` lists, `acts` decides, `codes` reads what a
+//! person types, `pictures` draws by id, `pages` writes HTML. `job` does what takes minutes.
 
 mod acts;
 mod codes;
