@@ -338,7 +338,7 @@ fn decorations(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<DecorationFact
     out
 }
 
-/// The conditions in words: `in celadon, for Harbour Hotel, 1929/1931`; empty where there are none.
+/// The conditions in words: `in celadon, for Norvast Hotel, 1929/1931`; empty where there are none.
 impl fmt::Display for Conditions {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let parts = [

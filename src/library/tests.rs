@@ -334,7 +334,7 @@ pairs_with = [{ line = "other/plain", form = "saucer", yaers = "1931" }]
 [[decorations]]
 name = "Fern"
 number = "H####"
-customer = "Harbour Hotel"
+customer = "Norvast Hotel"
 "#,
         )
         .text("hollin/maker.toml", "forms = [{ form = \"saucer\", marked = \"never\" }]\n")
@@ -349,7 +349,7 @@ customer = "Harbour Hotel"
     assert_eq!(facts.borrows[0].when.to_string(), "in celadon");
     assert_eq!(
         facts.decorations[0].customer.as_deref(),
-        Some("Harbour Hotel")
+        Some("Norvast Hotel")
     );
     assert_eq!(
         library.makers["hollin"].record.facts.forms[0].marked,

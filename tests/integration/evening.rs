@@ -47,13 +47,13 @@ forms = [
 ]
 borrows = [
   { body = "tarn", glaze = "celadon", source = "price list of 1932" },
-  { body = "round", form = "jug", customer = "Harbour Hotel", years = "1930/1931", source = "order book" },
+  { body = "round", form = "jug", customer = "Norvast Hotel", years = "1930/1931", source = "order book" },
 ]
-pairs_with = [{ line = "tarn", form = "saucer", customer = "Harbour Hotel", source = "order book" }]
+pairs_with = [{ line = "tarn", form = "saucer", customer = "Norvast Hotel", source = "order book" }]
 decorations = [
   { name = "Fern", made = "1929/1934" },
   { name = "Fern", colourway = "blue", made = "1931/1932", source = "trade paper" },
-  { name = "Harbour", number = "H####", customer = "Harbour Hotel", source = "order book" },
+  { name = "Harbour", number = "H####", customer = "Norvast Hotel", source = "order book" },
 ]
 "#,
     );
@@ -310,15 +310,15 @@ fn the_evening_after_three_sales() {
     let ordered = desk.piece(
         QUAY,
         Base::Coded(RING, "A30"),
-        &[&jug[..], &["--made-for", "judgement: Harbour Hotel"]].concat(),
+        &[&jug[..], &["--made-for", "judgement: Norvast Hotel"]].concat(),
     );
     desk.show(ordered)
         .has("Fernway used bodies of Round")
-        .has("for Harbour Hotel, 1930/1931");
+        .has("for Norvast Hotel, 1930/1931");
     let too_late = desk.piece(
         QUAY,
         Base::Coded(RING, "A34"),
-        &[&jug[..], &["--made-for", "judgement: Harbour Hotel"]].concat(),
+        &[&jug[..], &["--made-for", "judgement: Norvast Hotel"]].concat(),
     );
     desk.show(too_late).has("odd pairing");
 
@@ -351,7 +351,7 @@ fn the_evening_after_three_sales() {
         &["--form", "platter", "--number", "H 1042"],
     );
     desk.show(numbered)
-        .has("made for       attributed: Harbour Hotel, by its number H 1042 (order book)");
+        .has("made for       attributed: Norvast Hotel, by its number H 1042 (order book)");
     let only_decorated = desk.piece(
         QUAY,
         Base::Bare,
@@ -440,7 +440,7 @@ fn the_evening_after_three_sales() {
     let hotel_saucer = desk.piece(
         ATTIC,
         Base::Mark("hollin/tarn-wave"),
-        &["--form", "saucer", "--made-for", "partner 1: Harbour Hotel"],
+        &["--form", "saucer", "--made-for", "partner 1: Norvast Hotel"],
     );
     desk.together("hotel pair", &[hotel_cup, hotel_saucer], "cup, saucer");
     desk.run(&["sets", "hotel pair"])

@@ -181,7 +181,7 @@ fn pieces_come_back_from_the_journal() {
         "--number",
         "12",
         "--made-for",
-        "judgement: Harbour Hotel: the crest",
+        "judgement: Norvast Hotel: the crest",
         "--notes",
         "“odd”; two",
     ];
