@@ -1,8 +1,9 @@
-//! Whether all of a base is in the frame, where its outline cannot be traced.
+//! Whether a photo shows an underside, and all of it, where its outline cannot be traced.
 //!
 //! On a patterned table no edge runs all round. A small net looks at the whole photo, shrunk into a square with a
-//! margin so that the frame itself is seen. It was trained on *fit* renders with tables of many kinds and on drawn
-//! pieces of another renderer (`tools/train/whole.py`); it is built like the second look's.
+//! margin so that the frame itself is seen. It was trained on *fit* renders with tables of many kinds, on drawn
+//! pieces of another renderer, and on tops, papers and heaps of things of both, which never count
+//! (`tools/train/whole.py`); it is built like the second look's.
 
 use std::sync::LazyLock;
 
@@ -23,8 +24,8 @@ static NET: LazyLock<Net> = LazyLock::new(|| {
     Net::read(include_bytes!("../weights/whole.bin")).expect("the shipped weights are whole")
 });
 
-/// Log-odds (natural logarithm) that the whole base is in the frame. `photo` has any size above 116 px; it is an
-/// underside.
+/// Log-odds (natural logarithm) that the photo shows an underside whose whole base is in the frame. `photo` has any
+/// size above 116 px.
 pub fn log_odds(photo: &RgbImage) -> f32 {
     let (rgb, inside) = squared(photo);
     odds_of(&rgb, &inside)

@@ -4,7 +4,7 @@
 use crate::answer::{MarkAnswer, Quality, Reason, ReasonCode, Verdict};
 use crate::examine::Examination;
 use crate::references::References;
-use crate::verdict::bareness::is_bare;
+use crate::verdict::bareness::{is_bare, is_surely_bare};
 use crate::verdict::quality::blur;
 
 /// Probability from which a photo shows no underside at all: on tune seed 43 (690 photos) 2 % of the marked
@@ -20,12 +20,12 @@ const GLARING: f64 = 0.012;
 /// For saying that there is no mark, at most this share of the base may be clipped: a smaller
 /// highlight hides no mark of ordinary size.
 const GLARING_BARE: f64 = 0.04;
-/// Log-odds from which all of a base is in the frame: of 360 bare bases of tune seed 48 all but two of the whole ones
-/// lie above it and none of the 62 cut ones; of 200 of fit seed 905 (`--wide`) all but one and none.
-const IN_FRAME: f32 = 0.0;
-/// For saying that there is no mark the photo must be this unlikely to show anything but an underside: on tune (seeds 46
-/// to 48) 12 in 1,000 bare bases are less so, and of 140 tops that would be called bare three of four.
-const UNDERSIDE: f64 = 0.2;
+/// Log-odds from which all of a base is in the frame: of 360 bare bases of tune seed 48 all but one of the whole ones lie
+/// above it and none of the 62 cut ones, and of 140 tops, details and papers of seeds 46 and 47 one that would be bare.
+const IN_FRAME: f32 = -1.0;
+/// The same where the scene takes the photo for no underside: no top, detail or paper of these seeds lies above it, and
+/// 95 % of the whole bases of tune seed 202.
+const SURELY_IN_FRAME: f32 = 2.0;
 /// Median L* of the base below which it is too dark, and above which it is burnt out.
 const DARK: f64 = 9.0;
 const BURNT: f64 = 99.2;
@@ -56,10 +56,13 @@ pub(super) fn of_photo(
         .min()
         .unwrap_or(Verdict::Unknown);
     let (verdict, code) = match best {
+        Verdict::Named | Verdict::Choose if is_surely_bare(examination) => {
+            bare(examination, quality)
+        }
         Verdict::Named => (Verdict::Named, ReasonCode::Aligned),
         Verdict::Choose if one_leads(marks) => (Verdict::Choose, ReasonCode::OneLeads),
         Verdict::Choose => (Verdict::Choose, ReasonCode::CloseRace),
-        _ if examination.scene.other > OTHER => (Verdict::NotUnderside, other_kind(examination)),
+        _ if is_other(examination) => (Verdict::NotUnderside, other_kind(examination)),
         _ if is_bare(examination) => bare(examination, quality),
         _ => inked(marks, examination, references, quality),
     };
@@ -78,6 +81,16 @@ fn one_leads(marks: &[MarkAnswer]) -> bool {
     let candidates = marks.first().map_or(&[][..], |m| &m.candidates);
     let probability = |i: usize| candidates.get(i).map_or(0.0, |c| c.probability);
     probability(0) >= LEADS * probability(1)
+}
+
+/// Whether a photo shows no underside: by the scene, unless nothing like a mark lies there and all of a base is seen.
+fn is_other(examination: &Examination) -> bool {
+    examination.scene.other > OTHER
+        && !(is_bare(examination) && is_in_frame(examination, SURELY_IN_FRAME))
+}
+
+fn is_in_frame(examination: &Examination, limit: f32) -> bool {
+    examination.in_frame.is_some_and(|odds| odds > limit)
 }
 
 fn other_kind(examination: &Examination) -> ReasonCode {
@@ -134,9 +147,7 @@ fn bare(examination: &Examination, quality: &Quality) -> (Verdict, ReasonCode) {
         (Verdict::Reshoot, out_of_focus(examination))
     } else if quality.glare > GLARING_BARE {
         (Verdict::Reshoot, ReasonCode::Glare)
-    } else if examination.scene.other < UNDERSIDE
-        && examination.in_frame.is_some_and(|odds| odds > IN_FRAME)
-    {
+    } else if is_in_frame(examination, IN_FRAME) {
         (Verdict::NoMark, ReasonCode::CleanBase)
     } else {
         (Verdict::Reshoot, ReasonCode::ShowWholeBase)

@@ -1,13 +1,14 @@
-"""Trains the outline's witness: is all of a base in the frame, whatever it lies on?
+"""Trains the outline's witness: does the photo show an underside, and all of it, whatever it lies on?
 
     python3 tools/train/whole.py --atlas target/train/atlas.npz --out DIR --minutes 3 --seed 1 \\
         --lots LOT [LOT ...] --watch LOT
 
-Lots are kiln's, of the *fit* split; the one to watch is of *tune*. Their undersides, marked or not, are shrunk to a
-square of which the photo's longer side fills all but a margin, so that its frame is seen. Half of each step is drawn by
-the other renderer (`collage.py`): pieces, with and without marks, on grounds that kiln does not know; such a one is
-whole where its body touches no border. The net, and what it reads, are the second look's (`second_look_net.py`). Binary
-cross entropy; the averaged weights are kept. Needs torch, torchvision and numpy.
+Lots are kiln's, of the *fit* split; the one to watch is of *tune*. Their photos are shrunk to a square of which the
+photo's longer side fills all but a margin, so that its frame is seen. An underside, marked or not, counts as shown where
+its whole base is in the frame; a top, a detail and a paper never do. Half of each step is drawn by the other renderer
+(`collage.py`): pieces, with and without marks, on grounds that kiln does not know, whole where their body touches no
+border, and tops, papers, packs and heaps of things. The net, and what it reads, are the second look's
+(`second_look_net.py`). Binary cross entropy; the averaged weights are kept. Needs torch, torchvision and numpy.
 """
 
 import argparse
@@ -23,18 +24,21 @@ import torch
 import torch.nn.functional as F
 import torchvision.io
 
-from collage import SIZES, Collage
+from collage import KINDS, SIZES, Collage
 from second_look import developed
 from second_look_net import SIDE, SecondLook, channels, save
 from train import Average, Log
 
 PEAK_RATE, DECAY, WARM_STEPS = 2e-3, 0.03, 200
 WITHIN = 116  # pixels of the square that the photo's longer side fills; src/underside/whole.rs
-OF_KILN = 96  # a step, of each answer
+# Of kiln's a step: whole bases, cut ones, and what is no underside.
+OF_KILN = {"whole": 96, "cut": 56, "other": 56}
 # Drawn ones kept of each kind, taken in a step, and drawn anew at a time.
-KEPT, OF_DRAWN, TOGETHER = 1024, {"piece": 40, "bare": 56, "close": 16, "bare-close": 16}, 32
+KEPT, OF_DRAWN, TOGETHER = 1024, {
+    "piece": 32, "bare": 64, "close": 8, "bare-close": 16, "top": 24, "top-close": 8, "paper": 8, "box": 8, "things": 8}, 32
 MARKS = 1024
 UNDERSIDES = ("known", "unknown", "unknown-sibling", "bare")
+OTHER = KINDS["top"]
 
 
 class Bases(Collage):
@@ -44,7 +48,7 @@ class Bases(Collage):
         """Squares (N, 4, SIDE, SIDE), colours and inside, and whether the base is whole (N,)."""
         self.touches = torch.ones(count, dtype=torch.bool, device=self.device)
         picture, _, _ = self.draw(kind, count, size)
-        return squared(picture), (~self.touches).float()
+        return squared(picture), (~self.touches).float() * (KINDS[kind] != OTHER)
 
     def _piece_on(self, dice, around, body, cover, away):
         inside = away[:, 0] < 0
@@ -70,17 +74,16 @@ def shrunk(file: pathlib.Path) -> torch.Tensor:
 
 
 def read(lots, workers: int):
-    """Squares (N, 4, SIDE, SIDE) u8, whether whole (N,) and whether bare (N,)."""
-    files, whole, bare = [], [], []
+    """Squares (N, 4, SIDE, SIDE) u8, and of each group of `OF_KILN` which of them belong to it (N,)."""
+    files, group = [], []
     for lot in map(pathlib.Path, lots):
         for truth in map(json.loads, (lot / "truth.jsonl").open()):
-            if truth["kind"] in UNDERSIDES:
-                files.append(lot / "photos" / truth["file"])
-                whole.append(truth["attributes"]["whole_base"])
-                bare.append(truth["kind"] == "bare")
+            files.append(lot / "photos" / truth["file"])
+            whole = "whole" if truth["attributes"]["whole_base"] else "cut"
+            group.append(whole if truth["kind"] in UNDERSIDES else "other")
     with concurrent.futures.ThreadPoolExecutor(workers) as pool:
         squares = torch.stack(list(pool.map(shrunk, files)))
-    return squares, torch.tensor(whole), torch.tensor(bare)
+    return squares, {name: torch.tensor([g == name for g in group]) for name in OF_KILN}
 
 
 def unpacked(raw: torch.Tensor):
@@ -91,16 +94,14 @@ def unpacked(raw: torch.Tensor):
 
 @torch.no_grad()
 def report(net, watch, device):
-    """Of the bare bases of tune: how many whole ones are kept where so many cut ones pass for whole."""
+    """Of tune: how many whole bases are kept where so many cut ones and others pass for whole."""
     net.eval()
-    squares, whole, bare = watch
+    squares, groups = watch
     odds = torch.cat([net(channels(*unpacked(s.to(device)))) for s in squares.split(256)]).float().cpu()
-    lines = []
-    for name, some in (("bare", bare), ("all", torch.ones_like(bare))):
-        yes, no = odds[whole & some], odds[~whole & some]
-        lines.append(f"tune, {name}: {len(yes)} whole, {len(no)} cut")
-        for at in (-2.0, -1.0, 0.0, 1.0, 2.0, 3.0):
-            lines.append(f"  above {at:4.1f}: {100 * (yes > at).float().mean():5.1f} % of the whole, {100 * (no > at).float().mean():5.1f} % of the cut")
+    lines = ["tune: " + ", ".join(f"{some.sum()} {name}" for name, some in groups.items())]
+    for at in (-2.0, -1.0, 0.0, 1.0, 2.0, 3.0):
+        above = [f"{100 * (odds[some] > at).float().mean():5.1f} % {name}" for name, some in groups.items()]
+        lines.append(f"  above {at:4.1f}: " + ", ".join(above))
     net.train()
     return lines
 
@@ -121,11 +122,13 @@ def main():
     torch.manual_seed(options.seed)
     random.seed(options.seed)
     watch = read([options.watch], options.workers)
-    squares, whole, _ = read(options.lots, options.workers)
+    squares, groups = read(options.lots, options.workers)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     squares = squares.to(device)
-    members = [(whole == k).nonzero()[:, 0].to(device) for k in (True, False)]
-    say(f"{len(members[0])} whole bases, {len(members[1])} cut ones; watched {len(watch[1])}")
+    members = {name: some.nonzero()[:, 0].to(device) for name, some in groups.items()}
+    whole = groups["whole"].float().to(device)
+    of_kiln = sum(OF_KILN.values())
+    say(", ".join(f"{len(some)} {name}" for name, some in members.items()) + f"; watched {len(watch[0])}")
     collage = Bases(np.load(options.atlas), 0, MARKS, options.seed, device)
     kept = {kind: [] for kind in OF_DRAWN}
 
@@ -144,9 +147,9 @@ def main():
         with torch.no_grad():
             for kind in OF_DRAWN if len(kept["piece"]) < KEPT // TOGETHER else [random.choice(list(OF_DRAWN))]:
                 renew(kind)
-            pick = torch.cat([m[torch.randint(len(m), (OF_KILN,), device=device)] for m in members])
+            pick = torch.cat([m[torch.randint(len(m), (OF_KILN[name],), device=device)] for name, m in members.items()])
             pick = pick[torch.randperm(len(pick), device=device)]
-            views, targets = [unpacked(squares[pick])], [whole.to(device)[pick].float()]
+            views, targets = [unpacked(squares[pick])], [whole[pick]]
             for kind, count in OF_DRAWN.items():
                 drawn = [random.choice(kept[kind]) for _ in range(count // 8)]
                 at = torch.randperm(TOGETHER, device=device)[:8]
@@ -167,7 +170,7 @@ def main():
         if passed - spoken > 0.5:
             spoken = passed
             wrong = ((odds > 0) != (target > 0.5)).float()
-            split = [wrong[: 2 * OF_KILN].mean(), wrong[2 * OF_KILN :].mean(), target[2 * OF_KILN :].mean()]
+            split = [wrong[:of_kiln].mean(), wrong[of_kiln:].mean(), target[of_kiln:].mean()]
             say(f"{passed:5.2f} min  step {step:6d}  loss {loss.item():.4f}  wrong kiln {split[0]:.3f}  drawn {split[1]:.3f} (whole {split[2]:.2f})")
     final = average.net.eval()
     size = save(final, out / "whole.bin")
