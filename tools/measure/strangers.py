@@ -1,8 +1,8 @@
-"""How unknown marks are grouped: a workspace with an empty library takes the photos of a lot in, and
+"""How unknown marks are grouped: a workspace with an empty library takes a season's photos in, and
 `footring strangers --json` is held against the truth by the B-cubed figures of Bagga and Baldwin (1998):
 for each mark, how much of its group is of its design (precision), and how much of its design is in its group
 (recall), averaged over marks. A mark alone in truth and answer counts 1 in both, so the same is told for the
-marks that have companions."""
+marks that have companions. What is split too finely is told as the merges that a person would have to make."""
 
 import argparse
 import json
@@ -12,18 +12,18 @@ import tempfile
 from collections import Counter
 
 from . import lots, results
-from .accuracy import contents_of
 
-# Grouping is for photos that a person keeps; hard ones are to be taken again.
-SEVERITIES = ("easy", "medium")
-KINDS = ("known", "unknown", "unknown-sibling")
+# Sixty marks of which 24 have siblings, half of them once; sixty more that come once. Photos are easy and medium: hard
+# ones are to be taken again.
+SEASON = lots.Contents(
+    families=60, unknown=96, unknown_siblings=24, bare=0, tops=0, extras=False, season=True
+)
 
 
 def designs(truth: pathlib.Path) -> dict[str, str]:
-    """The design of each marked photo that is used, by file name."""
+    """The design of each photo, by file name."""
     rows = [json.loads(line) for line in truth.read_text().splitlines()]
-    used = [r for r in rows if r["kind"] in KINDS and r["severity"] in SEVERITIES]
-    return {r["file"]: r.get("design") or r["family"] or r["file"] for r in used}
+    return {r["file"]: r["design"] for r in rows}
 
 
 def b_cubed(groups: list[list[str]], design: dict[str, str]) -> dict:
@@ -42,6 +42,8 @@ def b_cubed(groups: list[list[str]], design: dict[str, str]) -> dict:
     some = [s for s in scores if s[2]]
     figures = {"marks": len(scores), "designs": len(size), "groups": sum(len(g) > 1 for g in groups)}
     figures |= {"precision": mean(0, scores), "recall": mean(1, scores)}
+    apart = {d: sum(any(design[m] == d for m in g) for g in groups) for d in size}
+    figures |= {"merges_needed": sum(apart.values()) - len(apart)}
     figures |= {"with_companions": {"marks": len(some), "precision": mean(0, some), "recall": mean(1, some)}}
     return figures
 
@@ -66,12 +68,12 @@ def run(arguments: argparse.Namespace) -> None:
     lots.build()
     figures = {}
     for seed in arguments.seed or [1]:
-        lot = lots.render(arguments.split, seed, contents_of(arguments))
+        lot = lots.render(arguments.split, seed, SEASON)
         design = designs(lot / "truth.jsonl")
         groups = groups_of(lot / "photos", sorted(design)[:: arguments.every])
         figures[str(seed)] = b_cubed(groups, design)
     print(json.dumps(figures, indent=1))
     head = {"kind": "strangers", "split": arguments.split, "seeds": arguments.seed or [1]}
-    head |= {"families": arguments.families, **results.provenance(), "figures": figures}
+    head |= results.provenance() | {"figures": figures}
     path = results.write(arguments.name or "strangers", head)
     lots.say(f"wrote {path.relative_to(results.ROOT)}")

@@ -1,7 +1,7 @@
 //! The command line.
 
 use crate::artwork::{Artwork, ArtworkError, Split};
-use crate::lot::{self, LotError, LotSettings};
+use crate::lot::{self, LotError, LotSettings, Shots};
 use crate::sheet::{self, Choice};
 use crate::truth::Condition;
 use crate::{sale, starter};
@@ -64,6 +64,9 @@ struct LotArgs {
     /// Photos of each of these marks.
     #[arg(long, default_value_t = 1)]
     shots: usize,
+    /// Instead: photos of them as a season of sales brings them, one mark in forty, most in one.
+    #[arg(long, conflicts_with = "shots")]
+    season: bool,
     /// Photos of unmarked undersides.
     #[arg(long, default_value_t = 0)]
     bare: usize,
@@ -173,7 +176,10 @@ fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
         families: args.families,
         unknown: args.unknown,
         unknown_siblings: args.unknown_siblings,
-        shots: args.shots,
+        shots: match args.season {
+            true => Shots::Season,
+            false => Shots::Each(args.shots),
+        },
         bare: args.bare,
         tops: args.tops,
         extras: args.extras,

@@ -49,7 +49,7 @@ pub struct LotSettings {
     pub unknown: usize,
     pub unknown_siblings: usize,
     /// Photos of each mark of these two kinds.
-    pub shots: usize,
+    pub shots: Shots,
     pub bare: usize,
     pub tops: usize,
     pub extras: bool,
@@ -61,6 +61,40 @@ pub struct LotSettings {
     pub every: usize,
     /// Only marked photos under these conditions are taken; all where empty.
     pub only: Vec<Condition>,
+}
+
+/// How often marks that the library lacks are photographed.
+#[derive(Clone, Copy, Debug)]
+pub enum Shots {
+    /// Each of them so often, at all severities.
+    Each(usize),
+    /// As a season of sales brings them: one in forty pieces, some in five to ten, most in one; easy and medium.
+    Season,
+}
+
+/// Pieces of the first marks of a season that are strangers to each other, and of the first that are siblings. Of
+/// 36 and 24 marks half are single; all that follow are.
+const SEASON: [usize; 19] = [40, 10, 9, 8, 8, 7, 6, 6, 5, 5, 4, 4, 3, 3, 2, 2, 2, 2, 2];
+const SEASON_SIBLINGS: [usize; 12] = [8, 7, 6, 5, 4, 3, 3, 2, 2, 2, 2, 2];
+
+impl Shots {
+    fn of(self, kind: Kind, mark: usize) -> usize {
+        let season: &[usize] = match kind {
+            Kind::UnknownSibling => &SEASON_SIBLINGS,
+            _ => &SEASON,
+        };
+        match self {
+            Self::Each(shots) => shots.max(1),
+            Self::Season => season.get(mark).copied().unwrap_or(1),
+        }
+    }
+
+    fn severity(self, at: usize) -> Severity {
+        match self {
+            Self::Each(_) => Severity::ALL[at % 3],
+            Self::Season => [Severity::Easy, Severity::Medium][at % 2],
+        }
+    }
 }
 
 impl LotSettings {
@@ -174,10 +208,11 @@ fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
         (Kind::UnknownSibling, &families.siblings),
     ] {
         for (i, f) in list.iter().enumerate() {
-            for k in 0..settings.shots.max(1) {
+            for k in 0..settings.shots.of(kind, i) {
                 // Further shots go on in the same two cycles.
                 let at = i + k;
-                let order = order(kind, Condition::SEVEN[at % 7], i / 7 + k, f);
+                let mut order = order(kind, Condition::SEVEN[at % 7], 0, f);
+                order.severity = settings.shots.severity(i / 7 + k);
                 jobs.push(Job::Marked(order, f));
             }
         }
@@ -337,7 +372,7 @@ mod tests {
             families: 0,
             unknown: 1,
             unknown_siblings: 2,
-            shots: 3,
+            shots: Shots::Each(3),
             bare: 0,
             tops: 0,
             extras: false,
@@ -359,5 +394,16 @@ mod tests {
         let wanted = [("sibling 2: Wick fern", 6), ("stranger: Wick fern", 3)];
         assert_eq!(designs, wanted.map(|(n, k)| (n.to_string(), k)).into());
         assert_eq!(conditions[..3], Condition::SEVEN[..3]);
+    }
+
+    #[test]
+    fn in_a_season_half_of_sixty_marks_come_once() {
+        let sizes = |kind, marks| (0..marks).map(move |i| Shots::Season.of(kind, i));
+        let all: Vec<usize> = sizes(Kind::Unknown, 36)
+            .chain(sizes(Kind::UnknownSibling, 24))
+            .collect();
+        assert_eq!(all.iter().filter(|s| **s == 1).count(), 29);
+        assert_eq!(all.iter().max(), Some(&40));
+        assert!(all.iter().filter(|s| (5..=10).contains(*s)).count() >= 10);
     }
 }
