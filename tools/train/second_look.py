@@ -13,8 +13,6 @@ import argparse
 import json
 import math
 import pathlib
-import random
-import time
 
 import numpy as np
 import torch
@@ -26,9 +24,9 @@ import ground
 import layout
 import photograph
 from second_look_net import FILL, SIDE, SecondLook, channels, save
-from train import Average, Log
+from train import Log
+from yes_no import seeded, trained
 
-PEAK_RATE, DECAY, WARM_STEPS = 2e-3, 0.03, 200
 # Places of kiln's a step, of each answer; drawn marks; drawn scribbles, labels and empty glazes.
 OF_KILN, DRAWN, NOTHINGS = 128, 96, (48, 32, 16)
 PIXELS = 4 * SIDE * SIDE
@@ -185,9 +183,7 @@ def main():
     out = pathlib.Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
     say = Log(out / "second-look-log.txt")
-    torch.manual_seed(options.seed)
-    random.seed(options.seed)
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    device = seeded(options.seed)
     file = np.load(options.atlas)
     atlas = compose.Atlas(file, device)
     source = layout.Layouts(layout.Artwork(file, 0), DRAWN, options.seed)
@@ -198,45 +194,21 @@ def main():
     watch = read(*options.watch)
     members = [(labels == k).nonzero()[:, 0] for k in (1, 0)]
     say(f"{len(members[0])} places of marks, {len(members[1])} of none, {places.shape[1]} copies; watched {len(watch[1])}")
-    net = SecondLook().to(device)
-    say(f"{sum(p.numel() for p in net.parameters())} weights")
-    average = Average(net)
-    optimiser = torch.optim.AdamW(net.parameters(), PEAK_RATE, weight_decay=DECAY)
     generator = torch.Generator(device).manual_seed(options.seed)
-    begin, spoken, step = time.time(), 0.0, 0
-    while (passed := (time.time() - begin) / 60) < options.minutes:
-        part = passed / options.minutes
-        for group in optimiser.param_groups:
-            group["lr"] = PEAK_RATE * min(1, (step + 1) / WARM_STEPS) * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
-        with torch.no_grad():
-            pick = torch.cat([m[torch.randint(len(m), (OF_KILN,), device=device)] for m in members])
-            copy = torch.randint(places.shape[1], (len(pick),), device=device)
-            # Chance decides which of both answers are mirrored.
-            mixed = torch.randperm(len(pick), device=device)
-            pick = pick[mixed]
-            parts = [developed(*unpacked(places[pick, copy]))]
-            parts += [marks(atlas, next(batches), device, generator), nothings(atlas, device, generator)]
-            seen = torch.cat([channels(*p) for p in parts])
-            target = torch.cat([labels[pick].float(), torch.ones(len(parts[1][0]), device=device),
-                                torch.zeros(len(parts[2][0]), device=device)])
-        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            odds = net(seen)
-        loss = F.binary_cross_entropy_with_logits(odds, target * 0.98 + 0.01)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        optimiser.step()
-        average.update(step)
-        step += 1
-        if passed - spoken > 0.5:
-            spoken = passed
-            wrong = ((odds > 0) != (target > 0.5)).float()
-            split = [wrong[: 2 * OF_KILN].mean(), wrong[2 * OF_KILN :].mean()]
-            say(f"{passed:5.2f} min  step {step:6d}  loss {loss.item():.4f}  wrong kiln {split[0]:.3f}  drawn {split[1]:.3f}")
-    final = average.net.eval()
-    size = save(final, out / "second-look.bin")
-    say(f"{step} steps; second-look.bin {size} bytes")
-    for line in report(final, watch, device):
+
+    def batch():
+        pick = torch.cat([m[torch.randint(len(m), (OF_KILN,), device=device)] for m in members])
+        copy = torch.randint(places.shape[1], (len(pick),), device=device)
+        # Chance decides which of both answers are mirrored.
+        pick = pick[torch.randperm(len(pick), device=device)]
+        parts = [developed(*unpacked(places[pick, copy]))]
+        parts += [marks(atlas, next(batches), device, generator), nothings(atlas, device, generator)]
+        known = [torch.full((len(part[0]),), answer, device=device) for part, answer in zip(parts[1:], (1.0, 0.0))]
+        return torch.cat([channels(*p) for p in parts]), torch.cat([labels[pick].float(), *known])
+
+    net = trained(SecondLook().to(device), batch, 2 * OF_KILN, options.minutes, say)
+    say(f"second-look.bin {save(net, out / 'second-look.bin')} bytes")
+    for line in report(net, watch, device):
         say(line)
 
 

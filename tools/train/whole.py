@@ -14,10 +14,8 @@ border, and tops, papers, packs and heaps of things. The net, and what it reads,
 import argparse
 import concurrent.futures
 import json
-import math
 import pathlib
 import random
-import time
 
 import numpy as np
 import torch
@@ -27,9 +25,9 @@ import torchvision.io
 from collage import KINDS, SIZES, Collage
 from second_look import developed
 from second_look_net import SIDE, SecondLook, channels, save
-from train import Average, Log
+from train import Log
+from yes_no import seeded, trained
 
-PEAK_RATE, DECAY, WARM_STEPS = 2e-3, 0.03, 200
 WITHIN = 116  # pixels of the square that the photo's longer side fills; src/underside/whole.rs
 # Of kiln's a step: whole bases, cut ones, and what is no underside.
 OF_KILN = {"whole": 96, "cut": 56, "other": 56}
@@ -119,15 +117,12 @@ def main():
     out = pathlib.Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
     say = Log(out / "whole-log.txt")
-    torch.manual_seed(options.seed)
-    random.seed(options.seed)
+    device = seeded(options.seed)
     watch = read([options.watch], options.workers)
     squares, groups = read(options.lots, options.workers)
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     squares = squares.to(device)
     members = {name: some.nonzero()[:, 0].to(device) for name, some in groups.items()}
     whole = groups["whole"].float().to(device)
-    of_kiln = sum(OF_KILN.values())
     say(", ".join(f"{len(some)} {name}" for name, some in members.items()) + f"; watched {len(watch[0])}")
     collage = Bases(np.load(options.atlas), 0, MARKS, options.seed, device)
     kept = {kind: [] for kind in OF_DRAWN}
@@ -136,46 +131,24 @@ def main():
         kept[kind].append(collage.bases(kind, TOGETHER, random.choice(SIZES)))
         del kept[kind][: -KEPT // TOGETHER]
 
-    net = SecondLook().to(device)
-    average = Average(net)
-    optimiser = torch.optim.AdamW(net.parameters(), PEAK_RATE, weight_decay=DECAY)
-    begin, spoken, step = time.time(), 0.0, 0
-    while (passed := (time.time() - begin) / 60) < options.minutes:
-        part = passed / options.minutes
-        for group in optimiser.param_groups:
-            group["lr"] = PEAK_RATE * min(1, (step + 1) / WARM_STEPS) * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
-        with torch.no_grad():
-            for kind in OF_DRAWN if len(kept["piece"]) < KEPT // TOGETHER else [random.choice(list(OF_DRAWN))]:
-                renew(kind)
-            pick = torch.cat([m[torch.randint(len(m), (OF_KILN[name],), device=device)] for name, m in members.items()])
-            pick = pick[torch.randperm(len(pick), device=device)]
-            views, targets = [unpacked(squares[pick])], [whole[pick]]
-            for kind, count in OF_DRAWN.items():
-                drawn = [random.choice(kept[kind]) for _ in range(count // 8)]
-                at = torch.randperm(TOGETHER, device=device)[:8]
-                both = torch.cat([d[0][at] for d in drawn])
-                views.append((both[:, :3], both[:, 3:]))
-                targets.append(torch.cat([d[1][at] for d in drawn]))
-            seen = torch.cat([channels(*developed(*v)) for v in views])
-            target = torch.cat(targets)
-        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            odds = net(seen)
-        loss = F.binary_cross_entropy_with_logits(odds, target * 0.98 + 0.01)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        optimiser.step()
-        average.update(step)
-        step += 1
-        if passed - spoken > 0.5:
-            spoken = passed
-            wrong = ((odds > 0) != (target > 0.5)).float()
-            split = [wrong[:of_kiln].mean(), wrong[of_kiln:].mean(), target[of_kiln:].mean()]
-            say(f"{passed:5.2f} min  step {step:6d}  loss {loss.item():.4f}  wrong kiln {split[0]:.3f}  drawn {split[1]:.3f} (whole {split[2]:.2f})")
-    final = average.net.eval()
-    size = save(final, out / "whole.bin")
-    say(f"{step} steps; whole.bin {size} bytes")
-    for line in report(final, watch, device):
+    def batch():
+        for kind in OF_DRAWN if len(kept["piece"]) < KEPT // TOGETHER else [random.choice(list(OF_DRAWN))]:
+            renew(kind)
+        pick = torch.cat([m[torch.randint(len(m), (OF_KILN[name],), device=device)] for name, m in members.items()])
+        # Chance decides which of the answers are mirrored.
+        pick = pick[torch.randperm(len(pick), device=device)]
+        views, targets = [unpacked(squares[pick])], [whole[pick]]
+        for kind, count in OF_DRAWN.items():
+            drawn = [random.choice(kept[kind]) for _ in range(count // 8)]
+            at = torch.randperm(TOGETHER, device=device)[:8]
+            both = torch.cat([d[0][at] for d in drawn])
+            views.append((both[:, :3], both[:, 3:]))
+            targets.append(torch.cat([d[1][at] for d in drawn]))
+        return torch.cat([channels(*developed(*v)) for v in views]), torch.cat(targets)
+
+    net = trained(SecondLook().to(device), batch, sum(OF_KILN.values()), options.minutes, say)
+    say(f"whole.bin {save(net, out / 'whole.bin')} bytes")
+    for line in report(net, watch, device):
         say(line)
 
 
