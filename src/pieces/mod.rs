@@ -12,6 +12,7 @@ mod book;
 mod clues;
 mod filter;
 mod form;
+mod lacking;
 mod marks;
 mod notable;
 mod origin;
@@ -30,10 +31,10 @@ pub use bodies::{
 pub use book::{Book, Piece, Told};
 pub use clues::date;
 pub use filter::{
-    Across, Duplicates, Filter, LotMoney, Runs, across, duplicates, general_form, lot_money, runs,
-    say_sums,
+    Across, Duplicates, Filter, LotMoney, across, duplicates, general_form, lot_money, say_sums,
 };
 pub use form::{Form, Vessel, form, same_form};
+pub use lacking::{RunAsked, Runs, beyond_set, runs, say_form, say_forms};
 pub use marks::{SeenCode, SeenMark, Stamp};
 pub use notable::{Notable, notable};
 pub use origin::{Origin, origin};

@@ -471,6 +471,7 @@ fn the_evening_after_three_sales() {
     desk.run(&["sets", "blue service"])
         .has("a part: lacks 1 cup; of one line")
         .has("between 1931 and 1932")
+        .has("Fernway also had: plate, teapot (knob, made 1931/1935), sugar bowl, platter")
         .has(&format!(
             "piece {} (saucer): attributed: Hollin Vale Pottery, by its partner",
             saucers[0]
@@ -512,9 +513,14 @@ fn look_through(desk: &Evening, plates: &[i64]) {
         plates.len()
     ));
     desk.run(&["list", "--lacking"])
-        .has("Fernway: 6 of 7 forms; lacks teapot (knob)");
-    desk.run(&["list", "--lot", ATTIC, "--lacking"])
-        .has("lacks teapot (acorn), teapot (knob), sugar bowl, platter");
+        .has("Fernway: 6 of 7 forms; lacks teapot (knob, made 1931/1935)");
+    desk.run(&["list", "--lacking", "--line", "fernway", "--made", "1929"])
+        .has("Fernway: 6 of 6 forms; nothing is lacking");
+    desk.run(&["list", "--lacking", "--line", "fernway", "--made", "1934"])
+        .has("Fernway: 4 of 5 forms; lacks teapot (knob, made 1931/1935)");
+    desk.run(&["list", "--lot", ATTIC, "--lacking"]).has(
+        "lacks teapot (acorn, made 1928/1930), teapot (knob, made 1931/1935), sugar bowl, platter",
+    );
     desk.run(&["list", "--across", "saucer"])
         .has("Fernway: never marked, except export, source: pattern book; held: 2")
         .has("Round: not in its file; none held");
