@@ -64,8 +64,16 @@ pub(super) enum Command {
     Describe(super::describe::DescribeArgs),
     /// Write a catalogue of pieces to print.
     Catalogue(super::catalogue::CatalogueArgs),
+    /// Show pieces to people: a page for paper and for the wall.
+    Talk(super::talk::TalkArgs),
     /// Draw runs of lines, and pieces, along a line of time.
     Timeline(super::timeline::TimelineArgs),
+    /// Write labels with a code to print, or find them in photos.
+    Labels(super::labels::LabelsArgs),
+    /// Write sidecars for photo managers, beside copies or originals.
+    Xmp(super::xmp::XmpArgs),
+    /// Write pieces in the format that museums exchange.
+    Lido(super::lido::LidoArgs),
     /// Take pieces over from a spreadsheet.
     Import(super::import::ImportArgs),
     /// Make footring.db anew from the journal.

@@ -7,7 +7,7 @@ use super::{Failure, warning};
 use crate::dating::reach::reach;
 use crate::dating::{ClueKind, Span, Standing, read_clue};
 use crate::handout::With;
-use crate::pieces::{Filter, Piece};
+use crate::pieces::{Filter, Piece, RunAsked};
 
 /// Which pieces are meant. Without any of these, all.
 #[derive(Debug, Args)]
@@ -74,20 +74,12 @@ impl Chosen {
         if let Some(lot) = &self.lot {
             collection.opened.workspace.lot(lot)?;
         }
-        let line = self.line.as_ref().map(|text| {
-            collection.line(text).unwrap_or_else(|| {
-                warning(&format!(
-                    "`{text}` is no line of the library, or of several"
-                ));
-                text.clone()
-            })
-        });
         Ok(Filter {
             numbers: self.pieces.iter().copied().collect(),
             lot: self.lot.clone(),
             form: self.form.clone(),
             maker: self.maker.clone(),
-            line,
+            line: self.line(collection),
             known_by: self.known_by.clone(),
             set: self.set.clone(),
             decoration: self.decoration.clone(),
@@ -96,6 +88,32 @@ impl Chosen {
             text: self.text.clone(),
             unmarked: self.unmarked,
             lid_missing: self.lid_missing,
+        })
+    }
+
+    /// The lot that is meant.
+    pub(super) fn lot(&self) -> Option<&String> {
+        self.lot.as_ref()
+    }
+
+    /// The id of the line that is meant, or what was typed where there is none.
+    fn line(&self, collection: &Collection) -> Option<String> {
+        let text = self.line.as_ref()?;
+        let id = collection.line(text).unwrap_or_else(|| {
+            warning(&format!(
+                "`{text}` is no line of the library, or of several"
+            ));
+            text.clone()
+        });
+        Some(id)
+    }
+
+    /// Which line and years are asked after, where what lacks is told.
+    pub(super) fn run_asked(&self, collection: &Collection) -> Result<RunAsked, Failure> {
+        let known = |text: &String| collection.line(text);
+        Ok(RunAsked {
+            line: self.line.as_ref().and_then(known),
+            made: self.made(collection)?,
         })
     }
 

@@ -12,8 +12,8 @@ use crate::dating::words::say;
 use crate::handout::{With, write_csv};
 use crate::library::FormFact;
 use crate::pieces::{
-    Attribution, Piece, across, date, duplicates, general_form, lot_money, odd_pairings, origin,
-    proposals, runs, say_sums,
+    Attribution, Piece, RunAsked, across, date, duplicates, general_form, lot_money, odd_pairings,
+    origin, proposals, runs, say_forms, say_sums,
 };
 use crate::workspace::{readable, readable_path};
 
@@ -24,6 +24,7 @@ Examples:
   footring list --jsonl - --with cost,place | …        one JSON object a piece
   footring list --doubles                              several of one kind
   footring list --lacking                              what the lines you hold had, and you have not
+  footring list --lacking --line harebell --made 1930/1932    of one line, held or not, in those years
   footring list --across saucer                        one form in all lines: had it, marked it
   footring list --money                                cost against asked, lot by lot
   footring list --odd                                  stamps on bodies of other lines, and proposed rules
@@ -48,7 +49,8 @@ pub(super) struct ListArgs {
     #[arg(long, group = "as")]
     doubles: bool,
 
-    /// What lines that you hold had, and you have not; what sets lack is told by `footring sets`
+    /// What the lines that you hold had by your library, and you have not; with `--line` that line,
+    /// with `--made` what was made then. What sets lack is told by `footring sets`
     #[arg(long, group = "as")]
     lacking: bool,
 
@@ -89,7 +91,8 @@ pub(super) fn run(args: &ListArgs) -> Result<Outcome, Failure> {
     } else if args.doubles {
         print(|out| tell_doubles(&pieces, &collection, out))?;
     } else if args.lacking {
-        print(|out| tell_lacking(&pieces, &collection, out))?;
+        let asked = args.chosen.run_asked(&collection)?;
+        print(|out| tell_lacking(&pieces, &asked, &collection, out))?;
     } else if let Some(form) = &args.across {
         print(|out| tell_across(form, &collection, out))?;
     } else if args.money {
@@ -216,34 +219,32 @@ fn tell_doubles(pieces: &[&Piece], collection: &Collection, out: &mut dyn Write)
     Ok(())
 }
 
-fn tell_lacking(pieces: &[&Piece], collection: &Collection, out: &mut dyn Write) -> io::Result<()> {
+fn tell_lacking(
+    pieces: &[&Piece],
+    asked: &RunAsked,
+    collection: &Collection,
+    out: &mut dyn Write,
+) -> io::Result<()> {
     let library = &collection.opened.library;
-    let found = runs(pieces, &collection.book, library);
+    let found = runs(pieces, &collection.book, library, asked);
     if found.is_empty() {
-        writeln!(out, "no line is held whose file says which forms it had")?;
+        let which = match asked.line {
+            Some(_) => "the line's file does not say which forms it had then",
+            None => "no line is held whose file says which forms it had",
+        };
+        writeln!(out, "{which}")?;
     }
     for run in found {
-        let lacking = run.forms.iter().filter(|(_, held)| held.is_empty());
-        let lacking: Vec<String> = lacking.map(|(fact, _)| called(fact)).collect();
-        let held = run.forms.len() - lacking.len();
+        let lacking = run.lacking().count();
+        let (held, all) = (run.forms.len() - lacking, run.forms.len());
         let name = readable(&library.line_name(&run.line));
-        let said = match lacking.is_empty() {
-            true => "nothing is lacking".to_owned(),
-            false => format!("lacks {}", readable(&lacking.join(", "))),
-        };
-        writeln!(out, "{name}: {held} of {} forms; {said}", run.forms.len())?;
+        let said = readable(&say_forms(run.lacking()));
+        match lacking {
+            0 => writeln!(out, "{name}: {held} of {all} forms; nothing is lacking")?,
+            _ => writeln!(out, "{name}: {held} of {all} forms; lacks {said}")?,
+        }
     }
     Ok(())
-}
-
-/// A form with the types that its record narrows it to: `teapot (acorn)`.
-fn called(fact: &FormFact) -> String {
-    let details = [&fact.handle, &fact.foot, &fact.finial];
-    let details: Vec<&str> = details.into_iter().flatten().map(String::as_str).collect();
-    match details.is_empty() {
-        true => fact.form.clone(),
-        false => format!("{} ({})", fact.form, details.join(", ")),
-    }
 }
 
 /// What a line's file says of a form: `seldom marked, borrowed from round, 1928/1933`.

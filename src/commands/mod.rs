@@ -21,12 +21,14 @@ mod import;
 mod init;
 pub(crate) mod intake;
 mod interrupt;
+mod labels;
 pub(crate) mod legible;
 mod library;
 mod library_add;
 mod library_adopt;
 mod library_check;
 mod library_list;
+mod lido;
 mod list;
 pub(crate) mod look;
 mod mark_sheet;
@@ -34,6 +36,7 @@ pub(crate) mod match_again;
 mod matching;
 pub(crate) mod new_family;
 pub(crate) mod opened;
+mod pictured;
 mod piece;
 mod piece_facts;
 mod piece_photos;
@@ -50,8 +53,10 @@ mod sort;
 pub(crate) mod strangers;
 pub(crate) mod subject;
 mod table;
+mod talk;
 mod teaching;
 mod timeline;
+mod xmp;
 
 use std::ffi::OsString;
 use std::fmt::Display;
@@ -134,7 +139,11 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::List(args) => list::run(&args),
         Command::Describe(args) => describe::run(&args),
         Command::Catalogue(args) => catalogue::run(&args),
+        Command::Talk(args) => talk::run(&args),
         Command::Timeline(args) => timeline::run(&args),
+        Command::Labels(args) => labels::run(&args),
+        Command::Xmp(args) => xmp::run(&args),
+        Command::Lido(args) => lido::run(&args),
         Command::Import(args) => import::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
         Command::Desk(args) => desk::run(&args),

@@ -8,7 +8,7 @@ use super::collection::{Collection, named};
 use super::piece::tell;
 use super::{Failure, Outcome, print};
 use crate::decision::{About, Certainty, PieceFact, Statement};
-use crate::pieces::{check, origin, say_opinion, say_set, set, sets};
+use crate::pieces::{beyond_set, check, origin, say_forms, say_opinion, say_set, set, sets};
 use crate::workspace::{Said, readable};
 
 const EXAMPLES: &str = "\
@@ -19,7 +19,8 @@ Examples:
   footring sets \"blue service\"                         its pieces, what it lacks, what does not match
   footring sets \"blue service\" --remove 22
 
-A piece is in one set at a time. An unmarked piece takes maker and line from the marked pieces of its
+Where all known pieces of a set are of one line, it is also told which forms that line had by your
+library when the set was made, and the set has not. A piece is in one set at a time. An unmarked piece takes maker and line from the marked pieces of its
 set, as attributed by its partner. Rules `pairs_with` in the files of lines say which lines went out
 together.";
 
@@ -141,6 +142,14 @@ fn show(name: &str, collection: &Collection) -> Result<Outcome, Failure> {
             let origin = origin(piece, &collection.book, &collection.opened.library);
             let made_by = readable(&say_opinion(&origin.made_by));
             writeln!(out, "  {}: {made_by}", named(piece))?;
+        }
+        let library = &collection.opened.library;
+        if let Some(run) = beyond_set(&set, &collection.book, library)
+            && run.lacking().next().is_some()
+        {
+            let line = readable(&library.line_name(&run.line));
+            let had = readable(&say_forms(run.lacking()));
+            writeln!(out, "  {line} also had: {had}")?;
         }
         Ok(())
     })?;

@@ -1,4 +1,5 @@
-//! What leaves the workspace about pieces: words for a sale, a catalogue to print, tables.
+//! What leaves the workspace about pieces: words for a sale, a catalogue to print, tables, a talk, labels,
+//! formats of museums and photo managers.
 //!
 //! Pure: records in, text out; pictures are made by the caller. No sentence stands here without a
 //! confirmed fact behind it, or it begins with "Possibly". Cost, owner, where a piece stands, where
@@ -8,16 +9,29 @@
 mod catalogue;
 mod cautions;
 mod describe;
+mod drawing;
+mod heading;
+mod label;
+mod lido;
 mod record;
 mod table;
+mod talk;
 mod timeline;
+mod xml;
+mod xmp;
 
 pub use catalogue::{Entry, Heading, VOLUME, catalogue, say_limits, volumes};
 pub use cautions::{CAUTIONS, Limit, OPINION, limits, of_vessel};
-pub use describe::{Sentence, describe, sentences};
+pub use describe::{Sentence, dated, describe, sentences};
+pub use drawing::{Drawing, LONGEST};
+pub use heading::{standing, title, two_lines};
+pub use label::{A_SHEET, Key, Label, keys_in, labels};
+pub use lido::{Described, lido};
 pub use record::{LotTold, PieceRecord, SCHEMA, record};
 pub use table::write_csv;
+pub use talk::{LINES, NotATalk, Slide, Written, read_talk, talk, write_talk};
 pub use timeline::{Bar, BarKind, timeline};
+pub use xmp::{Sidecar, TOOLKIT, is_ours, sidecar};
 
 /// What leaves only when asked for.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]

@@ -4,55 +4,11 @@
 //! stands, and says where it comes from.
 
 use std::fmt;
-use std::ops::Range;
-
-use toml_edit::{Item, TableLike, Value};
 
 use super::edtf::Edtf;
-use super::keys::{Keys, line_of};
-use super::remark::Trouble;
 
 /// Keys of a maker's or a line's file that hold such facts.
 pub(super) const FACT_KEYS: [&str; 4] = ["forms", "borrows", "pairs_with", "decorations"];
-
-const FORM_KEYS: &[&str] = &[
-    "form",
-    "made",
-    "marked",
-    "except",
-    "borrowed_from",
-    "handle",
-    "foot",
-    "finial",
-    "source",
-];
-const BORROW_KEYS: &[&str] = &[
-    "body",
-    "form",
-    "glaze",
-    "decoration",
-    "customer",
-    "years",
-    "source",
-];
-const PAIR_KEYS: &[&str] = &[
-    "line",
-    "form",
-    "glaze",
-    "decoration",
-    "customer",
-    "years",
-    "source",
-];
-const DECORATION_KEYS: &[&str] = &[
-    "name",
-    "made",
-    "colourway",
-    "number",
-    "customer",
-    "decorated_by",
-    "source",
-];
 
 /// Facts of one line, or of a maker's pieces of any line.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -176,16 +132,6 @@ pub fn number_fits(pattern: &str, number: &str) -> bool {
 }
 
 impl Facts {
-    /// Reads the facts that stand in a maker's or a line's file.
-    pub(super) fn read(keys: &mut Keys<'_>, table: &dyn TableLike) -> Self {
-        Self {
-            forms: forms(keys, table),
-            borrows: borrows(keys, table),
-            pairs: pairs(keys, table),
-            decorations: decorations(keys, table),
-        }
-    }
-
     /// The lines that it speaks of: key, name as written, line of the file.
     pub(super) fn lines_named(&self) -> impl Iterator<Item = (&'static str, &str, Option<usize>)> {
         let forms = self
@@ -202,140 +148,6 @@ impl Facts {
             .map(|p| ("pairs_with", p.line.as_str(), p.at));
         forms.chain(borrows).chain(pairs)
     }
-}
-
-type At = Option<Range<usize>>;
-
-/// The text at `key`, which must be there.
-fn named(
-    keys: &mut Keys<'_>,
-    table: &dyn TableLike,
-    key: &'static str,
-    at: &At,
-    wanted: &'static str,
-) -> Option<String> {
-    if !table.contains_key(key) {
-        keys.remark(key, at.clone(), Trouble::WrongKind { wanted });
-        return None;
-    }
-    keys.text(table, key)
-}
-
-fn line(keys: &Keys<'_>, at: &At) -> Option<usize> {
-    at.as_ref().map(|span| line_of(keys.text, span.start))
-}
-
-/// A list of names, or of tables.
-fn forms(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<FormFact> {
-    let plain = match table.get("forms") {
-        None => return Vec::new(),
-        Some(Item::Value(Value::Array(list))) => list.iter().all(Value::is_str),
-        Some(item) => item.is_str(),
-    };
-    if plain {
-        let names = keys.texts(table, "forms").into_iter();
-        return names
-            .map(|form| FormFact {
-                form,
-                ..FormFact::default()
-            })
-            .collect();
-    }
-    let mut out = Vec::new();
-    for (form, at) in keys.tables(table, "forms") {
-        keys.only(form, FORM_KEYS);
-        let wanted = "tables with the `form` that they speak of, or a list of names";
-        let Some(name) = named(keys, form, "form", &at, wanted) else {
-            continue;
-        };
-        out.push(FormFact {
-            form: name,
-            made: keys.date(form, "made"),
-            marked: habit(keys, form, &at),
-            except: keys.text(form, "except"),
-            borrowed_from: keys.text(form, "borrowed_from"),
-            handle: keys.text(form, "handle"),
-            foot: keys.text(form, "foot"),
-            finial: keys.text(form, "finial"),
-            source: keys.text(form, "source"),
-            at: line(keys, &at),
-        });
-    }
-    out
-}
-
-fn habit(keys: &mut Keys<'_>, table: &dyn TableLike, at: &At) -> Option<Habit> {
-    let word = keys.text(table, "marked")?;
-    let habit = Habit::from_word(&word);
-    if habit.is_none() {
-        let wanted = "`always`, `generally`, `seldom` or `never`";
-        keys.remark("marked", at.clone(), Trouble::WrongKind { wanted });
-    }
-    habit
-}
-
-fn conditions(keys: &mut Keys<'_>, table: &dyn TableLike) -> Conditions {
-    Conditions {
-        form: keys.text(table, "form"),
-        glaze: keys.text(table, "glaze"),
-        decoration: keys.text(table, "decoration"),
-        customer: keys.text(table, "customer"),
-        years: keys.date(table, "years"),
-    }
-}
-
-fn borrows(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<BorrowFact> {
-    let mut out = Vec::new();
-    for (borrow, at) in keys.tables(table, "borrows") {
-        keys.only(borrow, BORROW_KEYS);
-        let wanted = "tables with the line whose `body` it is";
-        if let Some(body) = named(keys, borrow, "body", &at, wanted) {
-            out.push(BorrowFact {
-                body,
-                when: conditions(keys, borrow),
-                source: keys.text(borrow, "source"),
-                at: line(keys, &at),
-            });
-        }
-    }
-    out
-}
-
-fn pairs(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<PairFact> {
-    let mut out = Vec::new();
-    for (pair, at) in keys.tables(table, "pairs_with") {
-        keys.only(pair, PAIR_KEYS);
-        let wanted = "tables with the other `line`";
-        if let Some(other) = named(keys, pair, "line", &at, wanted) {
-            out.push(PairFact {
-                line: other,
-                when: conditions(keys, pair),
-                source: keys.text(pair, "source"),
-                at: line(keys, &at),
-            });
-        }
-    }
-    out
-}
-
-fn decorations(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<DecorationFact> {
-    let mut out = Vec::new();
-    for (decoration, at) in keys.tables(table, "decorations") {
-        keys.only(decoration, DECORATION_KEYS);
-        let wanted = "tables with the decoration's `name`";
-        if let Some(name) = named(keys, decoration, "name", &at, wanted) {
-            out.push(DecorationFact {
-                name,
-                made: keys.date(decoration, "made"),
-                colourway: keys.text(decoration, "colourway"),
-                number: keys.text(decoration, "number"),
-                customer: keys.text(decoration, "customer"),
-                decorated_by: keys.text(decoration, "decorated_by"),
-                source: keys.text(decoration, "source"),
-            });
-        }
-    }
-    out
 }
 
 /// The conditions in words: `in celadon, for Norvast Hotel, 1929/1931`; empty where there are none.

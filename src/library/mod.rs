@@ -15,6 +15,7 @@ mod id;
 mod keys;
 mod load;
 mod prepare;
+mod read_facts;
 mod records;
 mod remark;
 

@@ -7,7 +7,8 @@ use std::collections::BTreeMap;
 
 use super::book::{Book, Piece};
 use super::form::{form, same_form};
-use super::origin::{body_line, customer, origin, stamped_line};
+use super::origin::{customer, origin};
+use super::which_line::{body_line, stamped_line};
 use crate::dating::Span;
 use crate::dating::reach::reach;
 use crate::decision::PieceFact;

@@ -7,7 +7,7 @@ use super::book::{Book, Piece};
 use super::clues::date;
 use super::form::{form, same_form};
 use super::marks::Stamp;
-use super::origin::{Origin, origin, speaks_of};
+use super::origin::{Origin, origin};
 use super::values::{Lid, Money, join_list};
 use crate::dating::Span;
 use crate::decision::PieceFact;
@@ -183,36 +183,6 @@ pub fn lot_money(pieces: &[&Piece]) -> Vec<LotMoney> {
             }
         })
         .collect()
-}
-
-/// What one holds of a line's forms.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Runs<'l> {
-    /// `maker/line`.
-    pub line: String,
-    /// Each form of the line's record, and the pieces held.
-    pub forms: Vec<(&'l FormFact, Vec<i64>)>,
-}
-
-/// For every line of which anything is held and whose forms are known: what is held, and what lacks.
-pub fn runs<'l>(pieces: &[&Piece], book: &Book, library: &'l Library) -> Vec<Runs<'l>> {
-    let mut held: BTreeMap<String, Vec<&Piece>> = BTreeMap::new();
-    for piece in pieces {
-        if let Some(line) = origin(piece, book, library).line {
-            held.entry(line.id).or_default().push(piece);
-        }
-    }
-    let of_line = |(line, pieces): (String, Vec<&Piece>)| {
-        let record = library.line(&line)?;
-        let own = |fact: &FormFact| {
-            let is = |p: &&&Piece| speaks_of(fact, p);
-            pieces.iter().filter(is).map(|p| p.number).collect()
-        };
-        let forms = record.facts.forms.iter();
-        let forms: Vec<_> = forms.map(|fact| (fact, own(fact))).collect();
-        (!forms.is_empty()).then_some(Runs { line, forms })
-    };
-    held.into_iter().filter_map(of_line).collect()
 }
 
 /// What is known of one form in one line, beside the pieces held.

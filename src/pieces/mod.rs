@@ -12,12 +12,16 @@ mod book;
 mod clues;
 mod filter;
 mod form;
+mod lacking;
 mod marks;
+mod notable;
 mod origin;
 mod rows;
 mod sets;
 mod tell;
+mod told_of;
 mod values;
+mod which_line;
 
 pub use attribution::{Attribution, Ground, NotAnAttribution, Opinion};
 pub use bodies::{
@@ -27,16 +31,18 @@ pub use bodies::{
 pub use book::{Book, Piece, Told};
 pub use clues::date;
 pub use filter::{
-    Across, Duplicates, Filter, LotMoney, Runs, across, duplicates, general_form, lot_money, runs,
-    say_sums,
+    Across, Duplicates, Filter, LotMoney, across, duplicates, general_form, lot_money, say_sums,
 };
 pub use form::{Form, Vessel, form, same_form};
+pub use lacking::{RunAsked, Runs, beyond_set, runs, say_form, say_forms};
 pub use marks::{SeenCode, SeenMark, Stamp};
-pub use origin::{LineOf, Notable, Origin, WhichLine, notable, origin};
+pub use notable::{Notable, notable};
+pub use origin::{Origin, origin};
 pub use rows::{BadCell, BadMap, Column, Row, columns, fact_words, row, separator};
 pub use sets::{Completeness, Set, Togetherness, set, sets};
 pub use tell::{say_fact, say_lid, say_needs, say_opinion, say_set, say_stamp, tell_piece};
 pub use values::{Dimension, Lid, Money, Needs, NotAValue, Size, check, join_list, split_list};
+pub use which_line::{LineOf, WhichLine};
 
 use crate::dating::spoken::SpokenTable;
 use crate::library::{CodeSchemes, Library};
