@@ -9,10 +9,11 @@ use super::opened::{Opened, Remarks, now};
 use super::subject::{Subject, Whole};
 use super::{Failure, Outcome, hint, print, warning};
 use crate::date_code::sense::objections;
-use crate::date_code::{Applies, Fit, Scheme, fits};
+use crate::date_code::{Fit, fits};
 use crate::decision::{About, Attachment, Certainty, Decision, Statement, Topic};
 use crate::library::{CodeSchemes, FamilyId, Library, bounds, load_code_schemes};
 use crate::report::say_decision;
+use crate::service::codes::{LONGEST, of_family};
 use crate::workspace::{Said, readable};
 
 const EXAMPLES: &str = "\
@@ -25,9 +26,6 @@ Examples:
 
 A code is kept as you type it. What it means in time comes from the codes.toml of its maker or
 family; a code that none of its schemes knows is kept all the same, with a warning.";
-
-/// Most characters of a code; what is longer is no code.
-pub(crate) const LONGEST: usize = 60;
 
 /// What `confirm` is asked to do.
 #[derive(Debug, Args)]
@@ -156,16 +154,6 @@ fn warn_against(code: &str, family: Option<&str>, schemes: &CodeSchemes, library
     for objection in objections(code, &of_family(schemes, &id), &bounds) {
         warning(&format!("`{}`: {}", readable(code), objection.text));
     }
-}
-
-/// The schemes that may hold for a family's codes.
-pub(crate) fn of_family<'s>(schemes: &'s CodeSchemes, id: &FamilyId) -> Vec<&'s Scheme> {
-    let mark = Applies {
-        family: Some(id.family().to_owned()),
-        ..Applies::default()
-    };
-    let all = schemes.get(id.maker()).into_iter().flatten();
-    all.filter(|scheme| scheme.speaks_of(&mark)).collect()
 }
 
 /// What the code means, in the words that follow it: `: 1952-03`. Warns where no scheme knows it.

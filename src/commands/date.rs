@@ -1,13 +1,13 @@
 //! `date`: what clues to a piece's date say together, given by hand or gathered from a piece.
 
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use anstyle::Style;
 use clap::{ArgGroup, Args};
 use serde_json::{Value, json};
 
-use super::collection::Collection;
+use super::collection::{Collection, own_table};
 use super::console::clean;
 use super::{Failure, Outcome, print};
 use crate::dating::spoken::SpokenTable;
@@ -16,10 +16,6 @@ use crate::dating::{
     Answer, Clue, ClueError, Dating, Effect, Source, Span, Standing, read_clue, reason, split_clue,
 };
 use crate::pieces;
-use crate::workspace::{Workspace, readable_path};
-
-/// A person's own table of spoken dates, in their workspace.
-const SPOKEN: &str = "spoken-dates.toml";
 
 /// Version of the JSON; a changed meaning raises it, a new field does not.
 const SCHEMA: u32 = 1;
@@ -109,41 +105,6 @@ pub(super) fn run(args: &DateArgs) -> Result<Outcome, Failure> {
         false => as_text(out, &dating),
     })?;
     Ok(Outcome::Done)
-}
-
-impl From<ClueError> for Failure {
-    fn from(error: ClueError) -> Self {
-        Self::new(&error, error.hint())
-    }
-}
-
-/// The shipped table with the workspace's own over it; `None` where there is none.
-pub(super) fn own_table(workspace: Option<&Path>) -> Result<Option<SpokenTable>, Failure> {
-    let root = match workspace {
-        Some(root) => root.to_owned(),
-        None => match Workspace::find(Path::new(".")) {
-            Ok(root) => root,
-            Err(_) => return Ok(None),
-        },
-    };
-    if !root.is_dir() {
-        let none = format!("{}: there is no such folder", readable_path(&root));
-        return Err(Failure::new(&none, None));
-    }
-    let path = root.join(SPOKEN);
-    let failed = |why: &dyn std::fmt::Display| {
-        let hint = "mend the file, or move it away to use the table inside the program";
-        let told = format!("{}: {why}", readable_path(&path));
-        Failure::new(&told, Some(hint.to_owned()))
-    };
-    match std::fs::read_to_string(&path) {
-        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
-        Err(e) => Err(failed(&e)),
-        Ok(text) => match SpokenTable::shipped().with(&text) {
-            Ok(table) => Ok(Some(table)),
-            Err(why) => Err(failed(&why)),
-        },
-    }
 }
 
 fn as_text(out: &mut dyn Write, dating: &Dating) -> io::Result<()> {

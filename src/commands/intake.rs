@@ -1,28 +1,22 @@
 //! `intake`: takes a folder of photos into a lot.
 
 use std::num::NonZeroUsize;
-use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::look::{Look, Seeing, look};
-use super::matching::{tell_obstacles, tell_skipped, told_codes};
+use super::look::Look;
+use super::matching::{tell_obstacles, tell_skipped};
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, labels, print, warning};
 use crate::answer::Verdict;
-use crate::decision::ContentHash;
 use crate::folder;
-use crate::identify::Settings;
-use crate::in_order::in_order;
 use crate::photo::{self, DecodeLimits};
 use crate::report::copies::{Glimpse, copies};
 use crate::report::{self, Sheet, Shot, heading, what_next};
-use crate::workspace::{
-    CacheKey, Seen, Sighted, WorkspaceError, readable_file_name, readable_path,
-};
+pub(super) use crate::service::intake::{Each, Tally, Watch, each_photo, jobs};
+use crate::workspace::readable_path;
 
 const EXAMPLES: &str = "\
 Examples:
@@ -62,33 +56,6 @@ pub(super) struct IntakeArgs {
     /// Photos worked on at the same time [default: one a core]
     #[arg(long, value_name = "N")]
     jobs: Option<NonZeroUsize>,
-}
-
-/// What became of the files.
-#[derive(Debug, Default)]
-pub(crate) struct Tally {
-    new: usize,
-    known: usize,
-    moved: usize,
-    copies: usize,
-    pub(crate) looked_at: usize,
-    unreadable: usize,
-    /// The new ones, with their files' names.
-    arrived: Vec<(ContentHash, String)>,
-}
-
-/// Whoever watches work on many photos; called from all threads of the work.
-pub(crate) trait Watch: Sync {
-    /// How many steps there are.
-    fn total(&self, steps: usize);
-    /// Asked on the working thread before each photo; may wait. False where nothing new may be begun.
-    fn may_begin(&self) -> bool;
-    /// A photo was looked at.
-    fn looked(&self, looked: &Look);
-    /// A step of another kind was done.
-    fn step(&self);
-    /// Something that a person should hear of.
-    fn trouble(&self, told: &str);
 }
 
 /// A bar on the terminal, and messages above it.
@@ -133,22 +100,6 @@ impl Watch for Bar {
     }
 }
 
-impl Tally {
-    /// What there is to tell, each with its number.
-    pub(crate) fn told(&self) -> Vec<String> {
-        let counted = [
-            ("new", self.new),
-            ("known before", self.known),
-            ("found at a new place", self.moved),
-            ("copies left out", self.copies),
-            ("not opened", self.unreadable),
-            ("looked at", self.looked_at),
-        ];
-        let some = counted.iter().filter(|(_, n)| *n > 0);
-        some.map(|(what, n)| format!("{what}: {n}")).collect()
-    }
-}
-
 pub(super) fn run(args: &IntakeArgs) -> Result<Outcome, Failure> {
     interrupt::listen();
     let mut opened = Opened::new(args.workspace.as_deref(), Remarks::All)?;
@@ -162,12 +113,6 @@ pub(super) fn run(args: &IntakeArgs) -> Result<Outcome, Failure> {
             jobs: jobs(args.jobs),
         },
     )
-}
-
-/// One a core unless told otherwise.
-pub(crate) fn jobs(told: Option<NonZeroUsize>) -> usize {
-    told.or_else(|| std::thread::available_parallelism().ok())
-        .map_or(1, NonZeroUsize::get)
 }
 
 /// A folder to take in, and into which lot.
@@ -241,104 +186,6 @@ fn photos_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Vec<PathBuf>, F
         ));
     }
     Ok(listing.photos)
-}
-
-/// Which lot photos are looked at for, and how.
-pub(crate) struct Each<'a> {
-    pub(crate) lot: &'a str,
-    pub(crate) key: &'a CacheKey,
-    pub(crate) jobs: usize,
-}
-
-/// Looks at each photo and keeps what was found, one after the other; true where it was stopped.
-pub(crate) fn each_photo(
-    opened: &mut Opened,
-    each: &Each<'_>,
-    photos: Vec<PathBuf>,
-    tally: &mut Tally,
-    watch: &dyn Watch,
-) -> Result<bool, Failure> {
-    let references = opened.references(each.jobs);
-    let answered = Mutex::new(opened.cache.answered(each.key)?);
-    let (codes, lost) = told_codes(&opened.library);
-    opened.gaps |= lost;
-    let settings = Settings {
-        crops: true,
-        codes,
-        ..Settings::default()
-    };
-    let seeing = Seeing {
-        references: &references,
-        settings: &settings,
-        answered: &answered,
-    };
-    watch.total(photos.len());
-    // What was not begun when the person asked to stop is left for the next run.
-    let work = |path: PathBuf| watch.may_begin().then(|| look(&path, &seeing));
-    let stopped = in_order(photos, each.jobs, work, |result| {
-        let looked = match result {
-            Ok(Some(looked)) => looked,
-            Ok(None) => return ControlFlow::Break(Ok(())),
-            // `look` guards what may panic, so this is a fault of our own.
-            Err(panicked) => {
-                watch.trouble(&panicked.message);
-                tally.unreadable += 1;
-                return ControlFlow::Continue(());
-            }
-        };
-        let kept = keep(opened, each.lot, each.key, &looked, tally);
-        watch.looked(&looked);
-        match kept {
-            Ok(()) => ControlFlow::Continue(()),
-            Err(failed) => ControlFlow::Break(Err(failed)),
-        }
-    })
-    .map_err(|e| Failure::new(&format!("no threads to work with: {e}"), None))?;
-    match stopped {
-        None => Ok(false),
-        Some(Ok(())) => Ok(true),
-        Some(Err(failed)) => Err(failed.into()),
-    }
-}
-
-/// Keeps one photo: its answer first, so that a photo in the lot is never without one.
-fn keep(
-    opened: &mut Opened,
-    lot: &str,
-    key: &CacheKey,
-    looked: &Look,
-    tally: &mut Tally,
-) -> Result<(), WorkspaceError> {
-    let Some(hash) = &looked.hash else {
-        tally.unreadable += 1;
-        return Ok(());
-    };
-    if let Some(fresh) = &looked.fresh {
-        tally.looked_at += 1;
-        opened.cache.keep(
-            hash,
-            key,
-            &fresh.answer,
-            &fresh.crops,
-            fresh.thumbnail.as_deref(),
-        )?;
-    }
-    let seen = Seen {
-        hash: hash.clone(),
-        path: looked.path.clone(),
-        taken: looked.taken.clone(),
-    };
-    match opened.workspace.sight(now(), lot, &seen)? {
-        Sighted::New => {
-            tally.new += 1;
-            let name = readable_file_name(&looked.path);
-            tally.arrived.push((hash.clone(), name));
-        }
-        Sighted::Known => tally.known += 1,
-        Sighted::Moved => tally.moved += 1,
-        Sighted::Copy => tally.copies += 1,
-    }
-    Ok(())
 }
 
 pub(super) fn progress(photos: usize) -> ProgressBar {

@@ -6,19 +6,20 @@ use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use base64::Engine;
-
 use super::args::MatchArgs;
 use super::table::Table;
-use super::{Failure, Outcome, error, hint, interrupt, interrupted, rounded, warning};
-use crate::answer::{PhotoAnswer, SCHEMA, StageTime, Verdict};
-use crate::date_code::CodeBook;
+use super::{Failure, Outcome, error, hint, interrupt, interrupted, warning};
+use crate::answer::{PhotoAnswer, StageTime, Verdict};
 use crate::folder::{self, Listing, Obstacle};
 use crate::identify::{self, Settings};
 use crate::in_order::in_order;
-use crate::library::{self, ExemplarCache, FileCache, Library, Remark, Severity};
+use crate::library::{self, ExemplarCache, FileCache, Library};
 use crate::photo::{self, DecodeLimits, PhotoError};
 use crate::references::References;
+use crate::service::look::blank;
+pub(super) use crate::service::look::raw_name;
+use crate::service::remarks::{tell_remarks, told_codes};
+use crate::service::rounding::rounded;
 
 /// Why the loop over the photos ended early.
 enum Stop {
@@ -119,30 +120,6 @@ fn prepare(library: &Library, args: &MatchArgs) -> (References, bool) {
     (references, tell_remarks(&remarks))
 }
 
-/// The library's schemes of date codes; tells what is wrong in them. True where one is lost.
-pub(super) fn told_codes(library: &Library) -> (CodeBook, bool) {
-    let (codes, remarks) = library::code_book(library);
-    remarks.iter().for_each(|remark| error(remark));
-    (codes, !remarks.is_empty())
-}
-
-pub(super) fn tell_remarks(remarks: &[Remark]) -> bool {
-    let mut lost = false;
-    for remark in remarks {
-        match remark.severity() {
-            Severity::Error => {
-                lost = true;
-                error(remark);
-            }
-            Severity::Warning => warning(remark),
-        }
-        if let Some(text) = remark.hint() {
-            hint(&text);
-        }
-    }
-    lost
-}
-
 /// Tells what stood in the way in folders; true where pictures may have been missed.
 pub(super) fn tell_obstacles(obstacles: &[Obstacle]) -> bool {
     let mut missed = false;
@@ -234,29 +211,6 @@ pub(super) fn examine(
         answer.stages = Some(stages);
     }
     (rounded(answer), failure)
-}
-
-/// A path's bytes in base64, only where it is not UTF-8.
-pub(super) fn raw_name(path: &Path) -> Option<String> {
-    path.to_str().is_none().then(|| {
-        base64::engine::general_purpose::STANDARD.encode(path.as_os_str().as_encoded_bytes())
-    })
-}
-
-/// An answer that says nothing yet.
-pub(super) fn blank(path: &Path) -> PhotoAnswer {
-    PhotoAnswer {
-        schema: SCHEMA,
-        photo: path.to_string_lossy().into_owned(),
-        photo_raw: raw_name(path),
-        hash: None,
-        verdict: Verdict::NotAPicture,
-        reasons: Vec::new(),
-        quality: None,
-        marks: Vec::new(),
-        elapsed_ms: None,
-        stages: None,
-    }
 }
 
 fn fill(

@@ -5,10 +5,7 @@ mod backing_up;
 mod catalogue;
 mod check_told;
 mod chosen;
-mod collection;
-pub(crate) mod confirm;
-mod confirmed;
-mod console;
+mod confirm;
 mod date;
 mod decide;
 mod demo;
@@ -16,13 +13,10 @@ mod describe;
 mod desk;
 mod each;
 mod explain;
-pub(crate) mod gathered;
 mod import;
 mod init;
-pub(crate) mod intake;
-mod interrupt;
+mod intake;
 mod labels;
-pub(crate) mod legible;
 mod library;
 mod library_add;
 mod library_adopt;
@@ -30,12 +24,10 @@ mod library_check;
 mod library_list;
 mod lido;
 mod list;
-pub(crate) mod look;
 mod mark_sheet;
-pub(crate) mod match_again;
+mod match_again;
 mod matching;
-pub(crate) mod new_family;
-pub(crate) mod opened;
+mod new_family;
 mod pictured;
 mod piece;
 mod piece_facts;
@@ -43,15 +35,13 @@ mod piece_photos;
 mod piles;
 mod read;
 mod rebuild;
-pub(crate) mod reporting;
+mod reporting;
 mod reshape;
-mod rounding;
 mod sets;
-pub(crate) mod sheet;
+mod sheet;
 mod show;
 mod sort;
-pub(crate) mod strangers;
-pub(crate) mod subject;
+mod strangers;
 mod table;
 mod talk;
 mod teaching;
@@ -59,45 +49,15 @@ mod timeline;
 mod xmp;
 
 use std::ffi::OsString;
-use std::fmt::Display;
-use std::io::{self, BufWriter, Write};
 use std::process::ExitCode;
 
 use clap::Parser;
 
+use crate::console::{self, error, hint, print, warning};
+pub use crate::failure::{Failure, Outcome};
+use crate::interrupt::{self, interrupted};
+use crate::service::{collection, confirmed, gathered, legible, look, opened, subject};
 use args::{Arguments, Command};
-pub use console::{clean, error, hint, warning};
-pub use interrupt::interrupted;
-pub use rounding::rounded;
-
-/// How a command ended; the numbers are the tool's exit codes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
-    /// Everything was read. Unknown marks are answers too.
-    Done = 0,
-    /// A named file or a picture could not be read; the rest was done.
-    Gaps = 1,
-    /// Interrupted by the person.
-    Interrupted = 130,
-}
-
-/// Why a command could not begin, or not go on: exit code 2.
-#[derive(Debug, thiserror::Error)]
-#[error("{message}")]
-pub struct Failure {
-    message: String,
-    /// The next step, where one is known.
-    pub(crate) hint: Option<String>,
-}
-
-impl Failure {
-    pub fn new(message: &dyn Display, hint: Option<String>) -> Self {
-        Self {
-            message: message.to_string(),
-            hint,
-        }
-    }
-}
 
 /// Exit code of usage, set-up and database errors.
 const FAILED: u8 = 2;
@@ -157,16 +117,5 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
             }
             ExitCode::from(FAILED)
         }
-    }
-}
-
-/// Writes results to standard output. Whoever reads them may go at any time: no failure.
-pub(crate) fn print(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
-    let mut out = BufWriter::new(anstream::stdout());
-    match write(&mut out).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
-            Err(Failure::new(&format!("results not written: {e}"), None))
-        }
-        _ => Ok(()),
     }
 }

@@ -26,6 +26,7 @@ use crate::references::References;
 use crate::report::frame;
 use crate::rescue::words::say_differences;
 use crate::rescue::{Rescue, Size};
+use crate::service::eye_sheet::WORTH_LAYING;
 use crate::workspace::{WorkspaceError, readable, readable_file_name, readable_path};
 
 const EXAMPLES: &str = "\
@@ -70,9 +71,6 @@ pub(super) struct ShowArgs {
 
 /// JPEG quality of the sheet: small letters stay clean.
 const QUALITY: u8 = 92;
-
-/// A family is laid beside a photo that is to be taken again from this probability on.
-pub(super) const WORTH_LAYING: f64 = 0.1;
 
 /// A photo with its answer, and the library to compare with.
 pub(super) struct Shown {

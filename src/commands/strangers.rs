@@ -9,6 +9,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::gathered::{Gathered, crops, straight};
+use super::intake::Bar;
 use super::opened::{Opened, Remarks, now};
 use super::reporting::write;
 use super::{Failure, Outcome, print};
@@ -66,7 +67,7 @@ const QUALITY: u8 = 82;
 pub(super) fn run(args: &StrangersArgs) -> Result<Outcome, Failure> {
     let mut opened = Opened::new(args.workspace.as_deref(), Remarks::Errors)?;
     let jobs = super::intake::jobs(args.jobs);
-    let gathered = Gathered::new(&mut opened, &args.lot, jobs)?;
+    let gathered = Gathered::watched(&mut opened, &args.lot, jobs, &Bar::new())?;
     if args.json {
         print(|out| write_json(&gathered, out))?;
     }

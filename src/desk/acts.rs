@@ -7,19 +7,20 @@ use std::sync::PoisonError;
 
 use serde::{Deserialize, Serialize};
 
-use super::marks::{MarkId, listed};
+use super::mark_id::MarkId;
+use super::marks::listed;
 use super::room::{Act, Open, Room};
-use crate::commands::Failure;
-use crate::commands::confirm::LONGEST;
-use crate::commands::opened::now;
-use crate::commands::subject::Subject;
 use crate::decision::{
     About, Attachment, Certainty, ContentHash, Decision, History, Region, Statement, Topic,
     about_photo, attach,
 };
+use crate::failure::Failure;
 use crate::geometry::{Photo, Quad};
 use crate::library::FamilyId;
 use crate::report::say_decision;
+use crate::service::codes::LONGEST;
+use crate::service::opened::now;
+use crate::service::subject::Subject;
 use crate::workspace::{Said, readable};
 
 /// A mark with the number of the decision that the page showed.

@@ -3,11 +3,11 @@
 use serde::Serialize;
 
 use super::room::Shelf;
-use crate::commands::confirm::{LONGEST, of_family};
 use crate::date_code::sense::objections;
 use crate::date_code::{Fit, fits};
 use crate::library::{FamilyId, bounds};
 use crate::report::say_made;
+use crate::service::codes::{LONGEST, of_family};
 use crate::workspace::readable;
 
 /// What is told of a code as it stands.

@@ -4,8 +4,8 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::acts::wrong;
-use crate::commands::Failure;
 use crate::decision::ContentHash;
+use crate::failure::Failure;
 use crate::report::file_stem;
 use crate::workspace::{readable, readable_path};
 

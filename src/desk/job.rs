@@ -10,9 +10,9 @@ use std::time::{Duration, Instant};
 
 use serde::{Deserialize, Serialize};
 
-use crate::commands::intake::Watch;
-use crate::commands::look::Look;
 use crate::report::heading;
+use crate::service::intake::Watch;
+use crate::service::look::Look;
 use crate::workspace::readable_path;
 
 /// A folder to take in, as it is kept over a restart.
@@ -318,7 +318,7 @@ pub(super) fn write_unfinished(root: &Path, folders: &[Folder]) {
         f.persist(&file).map_err(|e| e.error)
     });
     if let Err(e) = written {
-        crate::commands::warning(&format!("{}: not written ({e})", readable_path(&file)));
+        crate::console::warning(&format!("{}: not written ({e})", readable_path(&file)));
     }
 }
 

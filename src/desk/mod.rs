@@ -9,7 +9,9 @@ mod codes;
 mod drop;
 mod front;
 mod job;
+mod mark_id;
 mod marks;
+mod order;
 mod pages;
 mod pictures;
 mod room;
@@ -19,7 +21,7 @@ mod worker;
 
 use std::path::{Path, PathBuf};
 
-use crate::commands::{Failure, Outcome};
+use crate::failure::{Failure, Outcome};
 use crate::workspace::{Workspace, WorkspaceError};
 
 /// How the desk is opened.

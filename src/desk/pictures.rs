@@ -6,12 +6,9 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use image::RgbImage;
 use serde::Serialize;
 
-use super::marks::MarkId;
+use super::mark_id::MarkId;
 use super::room::{Room, Shelf};
 use crate::answer::{MarkAnswer, PhotoAnswer};
-use crate::commands::gathered::straight;
-use crate::commands::legible::{Ground, lay, views};
-use crate::commands::reporting::{Wanted, exemplar_picture};
 use crate::geometry::{Photo, Quad};
 use crate::library::FamilyId;
 use crate::photo::{self, DecodeLimits};
@@ -19,6 +16,9 @@ use crate::report::code_quad;
 use crate::report::frame::{self, SharedFrame};
 use crate::rescue::words::{NO_EXEMPLAR, SAY_INK, SAY_WHOLE, say_differences, say_photo};
 use crate::rescue::{Rescue, Size};
+use crate::service::gathered::straight;
+use crate::service::legible::{Ground, lay, views};
+use crate::service::report_page::{Wanted, exemplar_picture};
 use crate::strangers::turned;
 
 /// JPEG quality of views to look at closely, and of small pictures: at 90 no edge of a letter is lost.

@@ -8,11 +8,11 @@ use std::thread::JoinHandle;
 use super::job::{self, Jobs, Work};
 use super::pictures::Store;
 use super::worker;
-use crate::commands::Failure;
-use crate::commands::opened::{Opened, Remarks};
+use crate::failure::Failure;
 use crate::library::{self, CodeSchemes, FileCache, Library};
 use crate::references::References;
 use crate::report::Sheet;
+use crate::service::opened::{Opened, Remarks};
 use crate::workspace::{CacheKey, Lot};
 
 /// The desk, with a workspace or still without one.

@@ -6,13 +6,13 @@ use serde::{Deserialize, Serialize};
 
 use super::acts::{self, Decide, Decided, Seen, wrong};
 use super::job::{Jobs, Work};
-use super::marks::MarkId;
+use super::mark_id::MarkId;
 use super::room::Room;
-use crate::commands::Failure;
-use crate::commands::gathered::Gathered;
-use crate::commands::new_family::{plain_name, write_of_strangers};
+use crate::failure::Failure;
 use crate::library::FamilyId;
 use crate::report::per_cent;
+use crate::service::gathered::Gathered;
+use crate::service::new_family::{plain_name, write_of_strangers};
 use crate::workspace::readable;
 
 /// A mark of a group.

@@ -6,13 +6,13 @@ use std::sync::Arc;
 
 use super::job::{self, Folder, Jobs, Work};
 use super::room::Room;
-use crate::commands::Failure;
-use crate::commands::gathered::Gathered;
-use crate::commands::intake::{Each, Tally, Watch, each_photo};
-use crate::commands::match_again::look_again;
-use crate::commands::opened::{Opened, Remarks, now};
+use crate::failure::Failure;
 use crate::folder;
 use crate::report::{self, family_name};
+use crate::service::gathered::Gathered;
+use crate::service::intake::{Each, Tally, Watch, each_photo};
+use crate::service::look_again::look_again;
+use crate::service::opened::{Opened, Remarks, now};
 use crate::workspace::{readable, readable_path};
 
 /// Works until the desk ends.
@@ -42,7 +42,7 @@ fn refresh(room: &Room) {
     if now.is_ok_and(|now| now != known)
         && let Err(failure) = room.reopen()
     {
-        crate::commands::warning(&failure);
+        crate::console::warning(&failure);
     }
 }
 
@@ -158,7 +158,7 @@ fn again(room: &Room, jobs: &Jobs, family: &str) -> Result<String, Failure> {
     Ok(format!(
         "{} names {} more; looked again at {}{away}",
         readable(&family_name(
-            &crate::commands::opened::names(&opened.library),
+            &crate::service::opened::names(&opened.library),
             family
         )),
         report::photos(named),

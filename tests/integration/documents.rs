@@ -269,5 +269,7 @@ fn layers_keep_their_direction() {
         "report",
         "rescue",
     ];
-    keeps_off(&disk, &["crate::commands"]);
+    keeps_off(&disk, &["crate::commands", "crate::service", "crate::desk"]);
+    keeps_off(&["service"], &["clap", "crate::commands", "crate::desk"]);
+    keeps_off(&["desk"], &["clap", "crate::commands"]);
 }

@@ -4,7 +4,9 @@ use maud::{Markup, html as markup};
 
 use super::lots::order_links;
 use super::{Page, as_value, in_address, marks_word};
-use crate::desk::marks::{MarkId, Order, clear_families, clear_of, code_waits, listed, ordered};
+use crate::desk::mark_id::MarkId;
+use crate::desk::marks::listed;
+use crate::desk::order::{Order, clear_families, clear_of, code_waits, ordered};
 use crate::report::{Sheet, per_cent};
 use crate::rescue::words::Tint;
 use crate::workspace::readable;

@@ -7,7 +7,8 @@ use maud::{Markup, html as markup};
 use super::{Page, as_value, marks_word};
 use crate::answer::Verdict;
 use crate::desk::job::Progress;
-use crate::desk::marks::{MarkId, Order, Standing, ordered, standing};
+use crate::desk::mark_id::MarkId;
+use crate::desk::order::{Order, Standing, ordered, standing};
 use crate::report::{Row, Sheet, heading, photos};
 use crate::workspace::readable_path;
 

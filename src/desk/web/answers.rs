@@ -9,9 +9,9 @@ use axum::response::Response;
 use serde::Serialize;
 
 use super::Serving;
-use crate::commands::Failure;
 use crate::desk::pages;
 use crate::desk::room::Room;
+use crate::failure::Failure;
 
 /// How long a browser may keep a picture: long enough for going back and forth, short enough that an engine of
 /// another day shows its own.

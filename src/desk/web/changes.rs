@@ -8,11 +8,11 @@ use serde::Deserialize;
 
 use super::Shared;
 use super::answers::{Told, beside, change, json};
-use crate::commands::Failure;
 use crate::demo::DEMO;
 use crate::desk::acts::{self, wrong};
 use crate::desk::job::{self, Folder, Work};
 use crate::desk::{drop, named_folder, strangers};
+use crate::failure::Failure;
 use crate::workspace::Workspace;
 
 #[derive(Deserialize)]

@@ -10,12 +10,17 @@ use serde::Deserialize;
 
 use super::answers::{No, alone, answer, drawn, html, jpeg, json, over, refusal};
 use super::guard::Refusal;
-use super::{Shared, drawers};
-use crate::commands::{self, Failure};
-use crate::desk::marks::{self, MarkId, Order};
+use super::{Serving, Shared, drawers};
+use crate::desk::mark_id::MarkId;
+use crate::desk::marks;
+use crate::desk::order::{self, Order};
 use crate::desk::room::Room;
 use crate::desk::{acts, codes, front, pages, pictures, strangers};
+use crate::failure::Failure;
+use crate::references::References;
 use crate::report::Sheet;
+use crate::service::opened::Opened;
+use crate::service::{eye_sheet, report_page};
 
 #[derive(Deserialize)]
 pub(super) struct Enter {
@@ -77,15 +82,36 @@ pub(super) struct Listing {
     mark: Option<String>,
 }
 
+/// A page of a lot, made of its sheet, what was asked, and the word that its changes carry.
+async fn of_lot(
+    serving: Arc<Serving>,
+    lot: usize,
+    make: impl FnOnce(&Sheet, &str) -> String + Send + 'static,
+) -> Response {
+    over(serving, move |serving, room| {
+        let (sheet, _) = sheet(room, lot)?;
+        Ok(html(make(&sheet, serving.keys.word())))
+    })
+    .await
+}
+
+impl Listing {
+    fn order(&self) -> Order {
+        Order::of_word(self.order.as_deref())
+    }
+
+    fn mark(&self) -> Option<MarkId> {
+        self.mark.as_deref().and_then(MarkId::parse)
+    }
+}
+
 pub(super) async fn lot_page(
     State(serving): Shared,
     Path(lot): Path<usize>,
     Query(asked): Query<Listing>,
 ) -> Response {
-    over(serving, move |serving, room| {
-        let (sheet, _) = sheet(room, lot)?;
-        let order = Order::of_word(asked.order.as_deref());
-        Ok(html(pages::lot(lot, &sheet, order, serving.keys.word())))
+    of_lot(serving, lot, move |sheet, word| {
+        pages::lot(lot, sheet, asked.order(), word)
     })
     .await
 }
@@ -95,25 +121,15 @@ pub(super) async fn decide_page(
     Path(lot): Path<usize>,
     Query(asked): Query<Listing>,
 ) -> Response {
-    over(serving, move |serving, room| {
-        let (sheet, _) = sheet(room, lot)?;
-        let order = Order::of_word(asked.order.as_deref());
-        let mark = asked.mark.as_deref().and_then(MarkId::parse);
-        Ok(html(pages::decide(
-            lot,
-            &sheet,
-            order,
-            mark.as_ref(),
-            serving.keys.word(),
-        )))
+    of_lot(serving, lot, move |sheet, word| {
+        pages::decide(lot, sheet, asked.order(), asked.mark().as_ref(), word)
     })
     .await
 }
 
 pub(super) async fn clear_page(State(serving): Shared, Path(lot): Path<usize>) -> Response {
-    over(serving, move |serving, room| {
-        let (sheet, _) = sheet(room, lot)?;
-        Ok(html(pages::clear(lot, &sheet, serving.keys.word())))
+    of_lot(serving, lot, move |sheet, word| {
+        pages::clear(lot, sheet, word)
     })
     .await
 }
@@ -122,15 +138,8 @@ pub(super) async fn family_page(
     State(serving): Shared,
     Path((lot, maker, family)): Path<(usize, String, String)>,
 ) -> Response {
-    over(serving, move |serving, room| {
-        let (sheet, _) = sheet(room, lot)?;
-        let family = format!("{maker}/{family}");
-        Ok(html(pages::family(
-            lot,
-            &sheet,
-            &family,
-            serving.keys.word(),
-        )))
+    of_lot(serving, lot, move |sheet, word| {
+        pages::family(lot, sheet, &format!("{maker}/{family}"), word)
     })
     .await
 }
@@ -140,15 +149,8 @@ pub(super) async fn codes_page(
     Path(lot): Path<usize>,
     Query(asked): Query<Listing>,
 ) -> Response {
-    over(serving, move |serving, room| {
-        let (sheet, _) = sheet(room, lot)?;
-        let mark = asked.mark.as_deref().and_then(MarkId::parse);
-        Ok(html(pages::codes(
-            lot,
-            &sheet,
-            mark.as_ref(),
-            serving.keys.word(),
-        )))
+    of_lot(serving, lot, move |sheet, word| {
+        pages::codes(lot, sheet, asked.mark().as_ref(), word)
     })
     .await
 }
@@ -161,7 +163,7 @@ pub(super) async fn lot_marks(
     over(serving, move |_, room| {
         let (sheet, _) = sheet(room, lot)?;
         let order = Order::of_word(asked.order.as_deref());
-        let rows = marks::ordered(&sheet, order);
+        let rows = order::ordered(&sheet, order);
         let listed: Vec<marks::Listed> =
             rows.into_iter().map(|r| marks::listed(&sheet, r)).collect();
         Ok(json(StatusCode::OK, &listed))
@@ -182,24 +184,31 @@ pub(super) async fn lot_mark(
     .await
 }
 
-pub(super) async fn report(State(serving): Shared, Path(lot): Path<usize>) -> Response {
+/// A page of a lot that stands alone, with its pictures inside.
+async fn page_alone(
+    serving: Arc<Serving>,
+    lot: usize,
+    make: impl FnOnce(&Opened, &Sheet, &References) -> Result<String, Failure> + Send + 'static,
+) -> Response {
     over(serving, move |_, room| {
         let (sheet, _) = sheet(room, lot)?;
         let shelf = room.shelf();
         let opened = room.fresh()?;
-        let page = commands::reporting::page(&opened, &sheet, &shelf.references, drawers())?;
-        Ok(alone(&page))
+        Ok(alone(&make(&opened, &sheet, &shelf.references)?))
+    })
+    .await
+}
+
+pub(super) async fn report(State(serving): Shared, Path(lot): Path<usize>) -> Response {
+    page_alone(serving, lot, |opened, sheet, references| {
+        report_page::page(opened, sheet, references, drawers())
     })
     .await
 }
 
 pub(super) async fn to_look_at(State(serving): Shared, Path(lot): Path<usize>) -> Response {
-    over(serving, move |_, room| {
-        let (sheet, _) = sheet(room, lot)?;
-        let shelf = room.shelf();
-        let opened = room.fresh()?;
-        let (page, _) = commands::sheet::page(&opened, &sheet, &shelf.references, drawers())?;
-        Ok(alone(&page))
+    page_alone(serving, lot, |opened, sheet, references| {
+        eye_sheet::page(opened, sheet, references, drawers()).map(|made| made.0)
     })
     .await
 }

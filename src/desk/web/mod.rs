@@ -24,7 +24,7 @@ use tokio::sync::Semaphore;
 
 use super::room::Desk;
 use super::{Opening, drop};
-use crate::commands::{self, Failure};
+use crate::failure::Failure;
 use answers::refusal;
 use guard::{Keys, POLICY, Refusal};
 
@@ -81,7 +81,7 @@ pub(super) fn serve(desk: &Arc<Desk>, opening: &Opening<'_>) -> Result<(), Failu
     let jobs = desk.jobs.clone();
     runtime.block_on(async move {
         let asked = async || {
-            while !commands::interrupted() {
+            while !crate::interrupt::interrupted() {
                 tokio::time::sleep(LOOK_EVERY).await;
             }
         };
@@ -107,14 +107,14 @@ fn drawers() -> usize {
 }
 
 fn tell(serving: &Serving, opening: &Opening<'_>) -> Result<(), Failure> {
-    commands::print(|out| {
+    crate::console::print(|out| {
         writeln!(out, "desk: {}", serving.keys.address())?;
         writeln!(out, "  for this machine only; Ctrl-C ends it")
     })?;
     if let (true, Some(address)) = (opening.browser, serving.keys.ticket_address())
         && !open_browser(&address)
     {
-        commands::hint(&"no browser could be opened: open the address above yourself");
+        crate::console::hint(&"no browser could be opened: open the address above yourself");
     }
     Ok(())
 }

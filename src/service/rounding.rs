@@ -8,7 +8,7 @@ const STEPS: f64 = 10_000.0;
 
 /// The answer with its numbers rounded: probabilities to 4 decimals, positions to a tenth of a
 /// pixel.
-pub fn rounded(mut answer: PhotoAnswer) -> PhotoAnswer {
+pub(crate) fn rounded(mut answer: PhotoAnswer) -> PhotoAnswer {
     answer.quality = answer.quality.map(|q| Quality {
         sharpness: to(q.sharpness, 100.0),
         exposure: to(q.exposure, 10.0),

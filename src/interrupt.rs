@@ -4,20 +4,20 @@
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::Outcome;
+use crate::failure::Outcome;
 
 static INTERRUPTED: AtomicBool = AtomicBool::new(false);
 static IN_ORDER: AtomicBool = AtomicBool::new(false);
 
 /// Begins to listen for the interrupt and termination signals. Where that is not possible, the
 /// system's default stays: they end the program.
-pub(super) fn listen() {
+pub(crate) fn listen() {
     static LISTENING: OnceLock<bool> = OnceLock::new();
     LISTENING.get_or_init(|| ctrlc::set_handler(on_signal).is_ok());
 }
 
 /// From here on the program looks at [`interrupted`] often enough to end by itself.
-pub(super) fn end_in_order() {
+pub(crate) fn end_in_order() {
     IN_ORDER.store(true, Ordering::SeqCst);
 }
 
@@ -33,6 +33,6 @@ fn on_signal() {
 }
 
 /// Whether the person asked to stop.
-pub fn interrupted() -> bool {
+pub(crate) fn interrupted() -> bool {
     INTERRUPTED.load(Ordering::SeqCst)
 }

@@ -2,9 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use super::matching::tell_remarks;
-use super::{Failure, warning};
+use super::remarks::tell_remarks;
+use crate::console::warning;
 use crate::decision::{ContentHash, Moment};
+use crate::failure::Failure;
 use crate::identify;
 use crate::library::{self, FamilyId, FileCache, Library};
 use crate::references::References;
@@ -33,7 +34,7 @@ pub(crate) struct Opened {
     pub(crate) library: Library,
     pub(crate) cache: Cache,
     /// Something of the library or the journal could not be read.
-    pub(super) gaps: bool,
+    pub(crate) gaps: bool,
     remarks: Remarks,
     /// `--workspace DIR` as given, for the commands that are proposed.
     given: Option<PathBuf>,
@@ -135,7 +136,7 @@ impl Opened {
     }
 
     /// Where that file is.
-    pub(super) fn original_path(&self, photo: &ContentHash) -> Option<PathBuf> {
+    pub(crate) fn original_path(&self, photo: &ContentHash) -> Option<PathBuf> {
         self.original_file(photo).map(|(path, _)| path)
     }
 
@@ -148,7 +149,7 @@ impl Opened {
     }
 
     /// A command line to propose, with the workspace where it was named.
-    pub(super) fn command(&self, words: &[&str]) -> String {
+    pub(crate) fn command(&self, words: &[&str]) -> String {
         let mut line = "footring".to_owned();
         for word in words {
             line.push(' ');
@@ -206,7 +207,7 @@ pub(crate) fn now() -> Moment {
 }
 
 /// A word as a POSIX shell takes it.
-pub(super) fn quoted(word: &str) -> String {
+pub(crate) fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "-_./:@%+,=~".contains(c);
     if !word.is_empty() && word.chars().all(plain) && !word.starts_with('~') {
         word.to_owned()

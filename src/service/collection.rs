@@ -1,22 +1,24 @@
 //! The pieces of a workspace, with all that they are judged by.
 
 use std::collections::BTreeMap;
+use std::io;
 use std::path::Path;
 
-use super::date::own_table;
 use super::opened::{Opened, Remarks};
-use super::{Failure, warning};
+use crate::console::warning;
+use crate::dating::ClueError;
 use crate::dating::spoken::SpokenTable;
 use crate::decision::{ContentHash, History};
+use crate::failure::Failure;
 use crate::handout::{LotTold, PieceRecord, With, record};
 use crate::library::{CodeSchemes, load_code_schemes};
 use crate::pieces::{Book, Known, Piece};
-use crate::workspace::{readable, readable_file_name};
+use crate::workspace::{Workspace, readable, readable_file_name, readable_path};
 
-pub(super) struct Collection {
-    pub(super) opened: Opened,
-    pub(super) history: History,
-    pub(super) book: Book,
+pub(crate) struct Collection {
+    pub(crate) opened: Opened,
+    pub(crate) history: History,
+    pub(crate) book: Book,
     schemes: CodeSchemes,
     spoken: Option<SpokenTable>,
     /// File names of the photos, readable.
@@ -25,7 +27,7 @@ pub(super) struct Collection {
 }
 
 impl Collection {
-    pub(super) fn open(given: Option<&Path>) -> Result<Self, Failure> {
+    pub(crate) fn open(given: Option<&Path>) -> Result<Self, Failure> {
         let opened = Opened::new(given, Remarks::Errors)?;
         let history = opened.workspace.history()?;
         let entries = opened.workspace.pieces()?;
@@ -55,7 +57,7 @@ impl Collection {
         })
     }
 
-    pub(super) fn known(&self) -> Known<'_> {
+    pub(crate) fn known(&self) -> Known<'_> {
         Known {
             library: &self.opened.library,
             schemes: &self.schemes,
@@ -67,7 +69,7 @@ impl Collection {
     }
 
     /// The piece of this number.
-    pub(super) fn piece(&self, number: i64) -> Result<&Piece, Failure> {
+    pub(crate) fn piece(&self, number: i64) -> Result<&Piece, Failure> {
         self.book.get(number).ok_or_else(|| {
             let none = format!("there is no piece {number}");
             let next = "`footring list` lists the pieces with their numbers";
@@ -76,12 +78,12 @@ impl Collection {
     }
 
     /// A photo's file name, or the first digits of its hash.
-    pub(super) fn file(&self, photo: &ContentHash) -> String {
+    pub(crate) fn file(&self, photo: &ContentHash) -> String {
         let known = self.files.get(photo).cloned();
         known.unwrap_or_else(|| photo.short().to_owned())
     }
 
-    pub(super) fn record(&self, piece: &Piece, with: With) -> PieceRecord {
+    pub(crate) fn record(&self, piece: &Piece, with: With) -> PieceRecord {
         let none = LotTold::default();
         let lot = self.lots.get(&piece.lot).unwrap_or(&none);
         let file = |photo: &ContentHash| self.files.get(photo).cloned();
@@ -90,7 +92,7 @@ impl Collection {
 
     /// The id of a line that a person names: `maker/line`, or its file or name where that is one
     /// line's alone.
-    pub(super) fn line(&self, text: &str) -> Option<String> {
+    pub(crate) fn line(&self, text: &str) -> Option<String> {
         let library = &self.opened.library;
         if library.line(text).is_some() {
             return Some(text.to_owned());
@@ -113,9 +115,47 @@ impl Collection {
 }
 
 /// `piece 12 (coffee cup)`.
-pub(super) fn named(piece: &Piece) -> String {
+pub(crate) fn named(piece: &Piece) -> String {
     match piece.form() {
         Some(form) => format!("piece {} ({})", piece.number, readable(form)),
         None => format!("piece {}", piece.number),
+    }
+}
+
+/// A person's own table of spoken dates, in their workspace.
+const SPOKEN: &str = "spoken-dates.toml";
+
+/// The shipped table with the workspace's own over it; `None` where there is none.
+pub(crate) fn own_table(workspace: Option<&Path>) -> Result<Option<SpokenTable>, Failure> {
+    let root = match workspace {
+        Some(root) => root.to_owned(),
+        None => match Workspace::find(Path::new(".")) {
+            Ok(root) => root,
+            Err(_) => return Ok(None),
+        },
+    };
+    if !root.is_dir() {
+        let none = format!("{}: there is no such folder", readable_path(&root));
+        return Err(Failure::new(&none, None));
+    }
+    let path = root.join(SPOKEN);
+    let failed = |why: &dyn std::fmt::Display| {
+        let hint = "mend the file, or move it away to use the table inside the program";
+        let told = format!("{}: {why}", readable_path(&path));
+        Failure::new(&told, Some(hint.to_owned()))
+    };
+    match std::fs::read_to_string(&path) {
+        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
+        Err(e) => Err(failed(&e)),
+        Ok(text) => match SpokenTable::shipped().with(&text) {
+            Ok(table) => Ok(Some(table)),
+            Err(why) => Err(failed(&why)),
+        },
+    }
+}
+
+impl From<ClueError> for Failure {
+    fn from(error: ClueError) -> Self {
+        Self::new(&error, error.hint())
     }
 }

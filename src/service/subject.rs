@@ -4,12 +4,13 @@ use std::num::NonZeroUsize;
 use std::path::Path;
 
 use super::opened::Opened;
-use super::{Failure, print};
 use crate::answer::MarkAnswer;
+use crate::console::print;
 use crate::decision::{
     About, Attachment, ContentHash, Decision, History, MIN_OVERLAP, Region, Statement, Topic,
     about_photo, attach,
 };
+use crate::failure::Failure;
 use crate::geometry::{Photo, Quad};
 use crate::report::say_decision;
 use crate::workspace::{CacheKey, WorkspaceError, readable_file_name};
@@ -24,20 +25,20 @@ pub(crate) struct Subject {
 
 /// Whether something said without `--mark` may be about the photo as a whole, though it has marks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Whole {
+pub(crate) enum Whole {
     Allowed,
     OnlyWithoutMarks,
 }
 
 impl Subject {
     /// The photo that a person means, with all that is known of it.
-    pub(super) fn find(opened: &Opened, given: &Path) -> Result<Self, Failure> {
+    pub(crate) fn find(opened: &Opened, given: &Path) -> Result<Self, Failure> {
         let photo = opened.workspace.find_photo(given)?;
         Self::of(opened, photo).map_err(Failure::from)
     }
 
     /// A photo by its content.
-    pub(super) fn of(opened: &Opened, photo: ContentHash) -> Result<Self, WorkspaceError> {
+    pub(crate) fn of(opened: &Opened, photo: ContentHash) -> Result<Self, WorkspaceError> {
         Self::of_key(opened, photo, &opened.key())
     }
 
@@ -72,7 +73,7 @@ impl Subject {
     }
 
     /// The mark named by `--mark`, counted from 0.
-    pub(super) fn marked(&self, mark: Option<NonZeroUsize>) -> Result<Option<usize>, Failure> {
+    pub(crate) fn marked(&self, mark: Option<NonZeroUsize>) -> Result<Option<usize>, Failure> {
         let Some(n) = mark else {
             return Ok(None);
         };
@@ -90,7 +91,7 @@ impl Subject {
     }
 
     /// The mark that is meant, or the whole photo.
-    pub(super) fn about(&self, mark: Option<NonZeroUsize>, whole: Whole) -> Result<About, Failure> {
+    pub(crate) fn about(&self, mark: Option<NonZeroUsize>, whole: Whole) -> Result<About, Failure> {
         let of_mark = |at: usize| {
             let region = Region::new(&Quad::from_array(self.marks[at].quad));
             About::Mark(self.photo.clone(), region)
@@ -133,7 +134,7 @@ impl Subject {
     }
 
     /// Prints what was decided and what it took the place of; `more` stands behind the statement.
-    pub(super) fn tell(&self, decision: &Decision, more: &str) -> Result<(), Failure> {
+    pub(crate) fn tell(&self, decision: &Decision, more: &str) -> Result<(), Failure> {
         let earlier = decision.replaces.and_then(|n| self.history.get(n));
         let place = self.place(decision);
         let mut line = format!("{place}: {}{more}", say_decision(decision));
@@ -153,7 +154,7 @@ impl Subject {
     }
 
     /// `IMG_2031.jpg`, or `IMG_2031.jpg, mark 2`.
-    pub(super) fn place(&self, decision: &Decision) -> String {
+    pub(crate) fn place(&self, decision: &Decision) -> String {
         let Some(region) = decision.about.region() else {
             return self.name.clone();
         };

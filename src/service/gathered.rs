@@ -3,11 +3,12 @@
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
-use super::intake::{Bar, Watch};
+use super::intake::Watch;
 use super::opened::Opened;
-use super::{Failure, hint, warning};
 use crate::answer::{MarkAnswer, Verdict};
+use crate::console::{hint, warning};
 use crate::decision::{ContentHash, Region};
+use crate::failure::Failure;
 use crate::geometry::{Homography, Photo, Quad};
 use crate::in_order::in_order;
 use crate::photo::{self, DecodeLimits, UprightPhoto};
@@ -67,12 +68,8 @@ pub(crate) struct Gathered {
 }
 
 impl Gathered {
-    /// Gathers the unknown marks of the `lots`, or of all where none is named, and groups them.
-    pub(super) fn new(opened: &mut Opened, lots: &[String], jobs: usize) -> Result<Self, Failure> {
-        Self::watched(opened, lots, jobs, &Bar::new())
-    }
-
-    /// The same under the eyes of `watch`.
+    /// Gathers the unknown marks of the `lots`, or of all where none is named, and groups them under the eyes
+    /// of `watch`.
     pub(crate) fn watched(
         opened: &mut Opened,
         lots: &[String],
@@ -113,7 +110,7 @@ impl Gathered {
     }
 
     /// The groups whose name is or begins with this.
-    pub(super) fn called(&self, text: &str) -> Vec<usize> {
+    pub(crate) fn called(&self, text: &str) -> Vec<usize> {
         let groups = 0..self.grouping.groups.len();
         groups.filter(|&g| self.name(g).starts_with(text)).collect()
     }
@@ -230,7 +227,7 @@ fn compare(
 }
 
 /// Works on all items and hands the results on in order, with their numbers.
-pub(super) fn each<T: Send, R: Send>(
+pub(crate) fn each<T: Send, R: Send>(
     items: impl IntoIterator<Item = T>,
     jobs: usize,
     work: impl Fn(T) -> Option<R> + Sync,
@@ -269,7 +266,7 @@ pub(crate) fn straight(crop: &(KeptCrop, Quad<Photo>)) -> Option<(UprightPhoto, 
 }
 
 /// A group, and what else it could be, for a message.
-pub(super) fn told(gathered: &Gathered, groups: &[usize]) -> String {
+pub(crate) fn told(gathered: &Gathered, groups: &[usize]) -> String {
     let names: Vec<String> = groups.iter().map(|&g| gathered.name(g)).collect();
     readable(&names.join(", "))
 }

@@ -1,22 +1,24 @@
-//! Talk on standard error, and file names made harmless for a terminal.
+//! Results on standard output, talk on standard error, and file names made harmless for a terminal.
 
 use std::fmt::Display;
-use std::io::Write;
+use std::io::{self, BufWriter, Write};
 
 use anstyle::{AnsiColor, Style};
 
+use crate::failure::Failure;
+
 /// Something was not done.
-pub fn error(text: &dyn Display) {
+pub(crate) fn error(text: &dyn Display) {
     say(AnsiColor::Red, "error", text);
 }
 
 /// Something was done otherwise than the person may expect.
-pub fn warning(text: &dyn Display) {
+pub(crate) fn warning(text: &dyn Display) {
     say(AnsiColor::Yellow, "warning", text);
 }
 
 /// What to do next.
-pub fn hint(text: &dyn Display) {
+pub(crate) fn hint(text: &dyn Display) {
     say(AnsiColor::Cyan, "hint", text);
 }
 
@@ -29,11 +31,22 @@ fn say(colour: AnsiColor, word: &str, text: &dyn Display) {
 
 /// `text` without what a terminal would obey: control characters become `?`, marks that turn the
 /// direction of writing or take no room are dropped.
-pub fn clean(text: &str) -> String {
+pub(crate) fn clean(text: &str) -> String {
     text.chars()
         .filter(|c| !matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}'))
         .map(|c| if c.is_control() { '?' } else { c })
         .collect()
+}
+
+/// Writes results to standard output. Whoever reads them may go at any time: no failure.
+pub(crate) fn print(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
+    let mut out = BufWriter::new(anstream::stdout());
+    match write(&mut out).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
+            Err(Failure::new(&format!("results not written: {e}"), None))
+        }
+        _ => Ok(()),
+    }
 }
 
 #[cfg(test)]

@@ -4,9 +4,10 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
-use super::matching::blank;
-use super::rounded;
-use crate::answer::{PhotoAnswer, Verdict};
+use base64::Engine;
+
+use super::rounding::rounded;
+use crate::answer::{PhotoAnswer, SCHEMA, Verdict};
 use crate::decision::{ContentHash, Region};
 use crate::folder;
 use crate::identify::{self, Settings};
@@ -26,11 +27,11 @@ const THUMBNAIL_PX: u32 = 720;
 const THUMBNAIL_QUALITY: u8 = 82;
 
 /// What a photo is looked at with.
-pub(super) struct Seeing<'a> {
-    pub(super) references: &'a References,
-    pub(super) settings: &'a Settings,
+pub(crate) struct Seeing<'a> {
+    pub(crate) references: &'a References,
+    pub(crate) settings: &'a Settings,
     /// Photos that have an answer, or of which a copy is being looked at.
-    pub(super) answered: &'a Mutex<BTreeSet<ContentHash>>,
+    pub(crate) answered: &'a Mutex<BTreeSet<ContentHash>>,
 }
 
 impl Seeing<'_> {
@@ -45,8 +46,8 @@ impl Seeing<'_> {
 pub(crate) struct Look {
     pub(crate) path: PathBuf,
     /// `None` where the file could not be read at all.
-    pub(super) hash: Option<ContentHash>,
-    pub(super) taken: Option<String>,
+    pub(crate) hash: Option<ContentHash>,
+    pub(crate) taken: Option<String>,
     /// `None` where the photo has an answer already.
     pub(crate) fresh: Option<Fresh>,
     /// Why there is no picture.
@@ -56,12 +57,12 @@ pub(crate) struct Look {
 pub(crate) struct Fresh {
     pub(crate) answer: PhotoAnswer,
     /// Parallel to the answer's marks.
-    pub(super) crops: Vec<KeptCrop>,
-    pub(super) thumbnail: Option<Vec<u8>>,
+    pub(crate) crops: Vec<KeptCrop>,
+    pub(crate) thumbnail: Option<Vec<u8>>,
 }
 
 /// Reads, hashes and, where there is no answer yet, identifies one photo.
-pub(super) fn look(path: &Path, seeing: &Seeing<'_>) -> Look {
+pub(crate) fn look(path: &Path, seeing: &Seeing<'_>) -> Look {
     let limits = DecodeLimits::default();
     let mut looked = Look {
         path: path.to_owned(),
@@ -127,4 +128,27 @@ fn identified(
         thumbnail: frame::jpeg(&small, THUMBNAIL_QUALITY),
         answer: rounded(answer),
     })
+}
+
+/// A path's bytes in base64, only where it is not UTF-8.
+pub(crate) fn raw_name(path: &Path) -> Option<String> {
+    path.to_str().is_none().then(|| {
+        base64::engine::general_purpose::STANDARD.encode(path.as_os_str().as_encoded_bytes())
+    })
+}
+
+/// An answer that says nothing yet.
+pub(crate) fn blank(path: &Path) -> PhotoAnswer {
+    PhotoAnswer {
+        schema: SCHEMA,
+        photo: path.to_string_lossy().into_owned(),
+        photo_raw: raw_name(path),
+        hash: None,
+        verdict: Verdict::NotAPicture,
+        reasons: Vec::new(),
+        quality: None,
+        marks: Vec::new(),
+        elapsed_ms: None,
+        stages: None,
+    }
 }

@@ -3,7 +3,7 @@
 use image::RgbImage;
 
 use super::opened::Opened;
-use super::reporting::{Wanted, exemplar_picture};
+use super::report_page::{Wanted, exemplar_picture};
 use crate::answer::{MarkAnswer, PhotoAnswer};
 use crate::decision::ContentHash;
 use crate::examine;
@@ -21,12 +21,12 @@ pub(crate) struct Ground {
     pub(crate) pixels: RgbImage,
     pub(crate) corners: Quad<Photo>,
     /// Only the cut-out picture was left.
-    pub(super) is_crop: bool,
+    pub(crate) is_crop: bool,
 }
 
 impl Ground {
     /// A whole photo.
-    pub(super) fn whole(pixels: RgbImage) -> Self {
+    pub(crate) fn whole(pixels: RgbImage) -> Self {
         let (w, h) = pixels.dimensions();
         Self {
             corners: Quad::upright(0.0, 0.0, f64::from(w), f64::from(h)),
@@ -37,7 +37,7 @@ impl Ground {
 
     /// The original where it is in reach, else what the workspace keeps of the photo. `None` where nothing
     /// is left.
-    pub(super) fn of(opened: &Opened, photo: &ContentHash, mark: Option<usize>) -> Option<Self> {
+    pub(crate) fn of(opened: &Opened, photo: &ContentHash, mark: Option<usize>) -> Option<Self> {
         Self::original(opened, photo).or_else(|| Self::left(opened, photo, mark))
     }
 

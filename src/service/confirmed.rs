@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::Failure;
 use super::gathered::straight;
 use super::opened::Opened;
 use crate::answer::MarkAnswer;
 use crate::decision::{Certainty, ContentHash, Decision, Statement, Topic, about_photo, attach};
+use crate::failure::Failure;
 use crate::geometry::{Photo, Quad};
 use crate::photo::{self, DecodeLimits, UprightPhoto};
 use crate::references::{Reference, References};
@@ -16,33 +16,33 @@ use crate::workspace::{KeptCrop, readable, readable_file_name};
 
 /// A mark and the family that the person gave it.
 #[derive(Debug, Clone)]
-pub(super) struct Confirmed {
-    pub(super) photo: ContentHash,
+pub(crate) struct Confirmed {
+    pub(crate) photo: ContentHash,
     /// File name of the photo, readable.
-    pub(super) name: String,
-    pub(super) lot: String,
+    pub(crate) name: String,
+    pub(crate) lot: String,
     /// Its place among the marks of the photo, from 0.
-    pub(super) mark: usize,
-    pub(super) quad: Quad<Photo>,
+    pub(crate) mark: usize,
+    pub(crate) quad: Quad<Photo>,
     /// The id that the family has now.
-    pub(super) family: String,
-    pub(super) certainty: Certainty,
+    pub(crate) family: String,
+    pub(crate) certainty: Certainty,
 }
 
 impl Confirmed {
-    pub(super) fn crop(&self, opened: &Opened) -> Option<(KeptCrop, Quad<Photo>)> {
+    pub(crate) fn crop(&self, opened: &Opened) -> Option<(KeptCrop, Quad<Photo>)> {
         let crop = opened.cache.crop(&self.photo, self.mark).ok()??;
         Some((crop, self.quad))
     }
 
     /// The kept picture of the mark, and where the mark is in it.
-    pub(super) fn picture(&self, opened: &Opened) -> Option<(UprightPhoto, Quad<Photo>)> {
+    pub(crate) fn picture(&self, opened: &Opened) -> Option<(UprightPhoto, Quad<Photo>)> {
         straight(&self.crop(opened)?)
     }
 }
 
 /// All decided marks of families, those decided `probably` too, in the order of the photos' hashes.
-pub(super) fn decided(opened: &Opened) -> Result<Vec<Confirmed>, Failure> {
+pub(crate) fn decided(opened: &Opened) -> Result<Vec<Confirmed>, Failure> {
     let history = opened.workspace.history()?;
     let key = opened.key();
     let about_family = |d: &&Decision| matches!(d.statement, Statement::Family(_));
@@ -96,12 +96,12 @@ fn quad_of(mark: &MarkAnswer) -> Quad<Photo> {
 
 /// Which photos show one piece: those saved again, and those that the workspace says so of.
 #[derive(Debug, Default)]
-pub(super) struct Pieces {
+pub(crate) struct Pieces {
     of: BTreeMap<ContentHash, usize>,
 }
 
 impl Pieces {
-    pub(super) fn new<'a>(
+    pub(crate) fn new<'a>(
         opened: &Opened,
         photos: impl Iterator<Item = &'a ContentHash>,
     ) -> Result<Self, Failure> {
@@ -124,7 +124,7 @@ impl Pieces {
         Ok(Self { of })
     }
 
-    pub(super) fn same(&self, a: &ContentHash, b: &ContentHash) -> bool {
+    pub(crate) fn same(&self, a: &ContentHash, b: &ContentHash) -> bool {
         a == b
             || self
                 .of
@@ -134,7 +134,7 @@ impl Pieces {
 }
 
 /// What is compared of a photo to tell whether it is another one saved again.
-pub(super) fn glimpse(opened: &Opened, photo: &ContentHash) -> Option<Glimpse> {
+pub(crate) fn glimpse(opened: &Opened, photo: &ContentHash) -> Option<Glimpse> {
     let jpeg = opened.cache.thumbnail(photo).ok().flatten()?;
     let small = photo::read_photo(&jpeg, &DecodeLimits::default()).ok()?;
     Some(Glimpse::of(&small.pixels))
@@ -142,11 +142,11 @@ pub(super) fn glimpse(opened: &Opened, photo: &ContentHash) -> Option<Glimpse> {
 
 /// From which photo a picture of the library was cut, by the content hash of the picture.
 #[derive(Debug, Default)]
-pub(super) struct Origins(BTreeMap<String, ContentHash>);
+pub(crate) struct Origins(BTreeMap<String, ContentHash>);
 
 impl Origins {
     /// As mark.toml says; a picture that is a photo of a lot, or the kept crop of one, stems from that.
-    pub(super) fn new(opened: &Opened, decided: &[Confirmed]) -> Self {
+    pub(crate) fn new(opened: &Opened, decided: &[Confirmed]) -> Self {
         let mut known: BTreeMap<String, ContentHash> = BTreeMap::new();
         for one in decided {
             known.insert(one.photo.to_string(), one.photo.clone());
@@ -169,16 +169,16 @@ impl Origins {
         Self(origins)
     }
 
-    pub(super) fn add(&mut self, picture: String, photo: ContentHash) {
+    pub(crate) fn add(&mut self, picture: String, photo: ContentHash) {
         self.0.insert(picture, photo);
     }
 
-    pub(super) fn of(&self, reference: &Reference) -> Option<&ContentHash> {
+    pub(crate) fn of(&self, reference: &Reference) -> Option<&ContentHash> {
         self.0.get(&reference.hash)
     }
 
     /// The references that do not stem from the piece of this photo.
-    pub(super) fn without(
+    pub(crate) fn without(
         &self,
         references: &References,
         pieces: &Pieces,

@@ -1,0 +1,18 @@
+//! What is done with an open workspace: asked by the commands and by the desk alike. Nothing here knows the command
+//! line or a page.
+
+pub(crate) mod codes;
+pub(crate) mod collection;
+pub(crate) mod confirmed;
+pub(crate) mod eye_sheet;
+pub(crate) mod gathered;
+pub(crate) mod intake;
+pub(crate) mod legible;
+pub(crate) mod look;
+pub(crate) mod look_again;
+pub(crate) mod new_family;
+pub(crate) mod opened;
+pub(crate) mod remarks;
+pub(crate) mod report_page;
+pub(crate) mod rounding;
+pub(crate) mod subject;
