@@ -15,7 +15,7 @@ use crate::photo::{self, DecodeLimits, UprightPhoto};
 use crate::references::{PreparedExemplar, prepare_exemplar};
 use crate::report::frame::Crop;
 use crate::report::{Row, Sheet};
-use crate::strangers::{self, Grouping, Pair, Seen, Weights};
+use crate::strangers::{self, Grouping, Pair, Seen, WEIGHTS};
 use crate::workspace::{KeptCrop, readable};
 
 /// A mark that the library does not know.
@@ -163,8 +163,7 @@ fn gather(opened: &Opened, lots: &[String]) -> Result<Vec<Stranger>, Failure> {
 fn key(marks: &[Stranger]) -> String {
     let mut hasher = blake3::Hasher::new();
     let engine = crate::identify::engine_version();
-    let weights = Weights::among(marks.len());
-    hasher.update(format!("{engine} {weights:?}\n").as_bytes());
+    hasher.update(format!("{engine} {WEIGHTS:?}\n").as_bytes());
     for m in marks {
         let region = Region::new(&m.quad);
         hasher.update(format!("{} {} {region}\n", m.photo, m.mark).as_bytes());
@@ -219,7 +218,7 @@ fn compare(
         ));
         hint(&"delete cache.db and run the intakes again, with the photos at hand");
     }
-    let mut pairs = strangers::pairs(&seen, Weights::among(marks.len()));
+    let mut pairs = strangers::pairs(&seen);
     for pair in &mut pairs {
         (pair.a, pair.b) = (of[pair.a], of[pair.b]);
     }

@@ -15,5 +15,5 @@ pub use compare::{Seen, compare, references};
 pub use exemplars::exemplars;
 pub use groups::{Group, Grouping, PERHAPS_AT, Perhaps, TOGETHER_AT, group};
 pub use name::short_name;
-pub use pair::{Pair, Weights, pairs};
+pub use pair::{Pair, WEIGHTS, Weights, pairs};
 pub use turned::{Turned, turned};

@@ -39,9 +39,9 @@ pub struct Context {
 
 /// Log-odds beyond this tell nothing more.
 const ODDS_MOST: f32 = 8.0;
-/// Places of likeness, of the verifier's log-odds and of its lead among the features, and what log-odds are
-/// divided by.
-const LIKENESS: usize = 3;
+/// Places of single features, and what log-odds are divided by.
+pub(crate) const CORRELATION: usize = 0;
+pub(crate) const LIKENESS: usize = 3;
 const ODDS: usize = 6;
 const LEAD: usize = 7;
 const ODDS_UNIT: f32 = 4.0;
