@@ -1,4 +1,5 @@
-//! What leaves the workspace about pieces: words for a sale, a catalogue to print, tables.
+//! What leaves the workspace about pieces: words for a sale, a catalogue to print, tables, a talk, labels,
+//! formats of museums and photo managers.
 //!
 //! Pure: records in, text out; pictures are made by the caller. No sentence stands here without a
 //! confirmed fact behind it, or it begins with "Possibly". Cost, owner, where a piece stands, where
@@ -8,6 +9,7 @@
 mod catalogue;
 mod cautions;
 mod describe;
+mod drawing;
 mod record;
 mod table;
 mod timeline;
@@ -15,6 +17,7 @@ mod timeline;
 pub use catalogue::{Entry, Heading, VOLUME, catalogue, say_limits, volumes};
 pub use cautions::{CAUTIONS, Limit, OPINION, limits, of_vessel};
 pub use describe::{Sentence, describe, sentences};
+pub use drawing::{Drawing, LONGEST};
 pub use record::{LotTold, PieceRecord, SCHEMA, record};
 pub use table::write_csv;
 pub use timeline::{Bar, BarKind, timeline};

@@ -1,7 +1,6 @@
-//! Runs of lines and dates of pieces along a line of time, as SVG.
+//! Runs of lines and dates of pieces along a line of time.
 
-use maud::{Markup, html as markup};
-
+use super::drawing::{Anchor, Colour, Drawing, Shape};
 use crate::dating::Span;
 use crate::dating::words::say;
 
@@ -18,6 +17,8 @@ pub struct Bar {
 pub enum BarKind {
     /// The run of a line, by the library.
     Run,
+    /// The run of a mark, a form or a decoration of a line, by the library.
+    Part,
     /// When a piece may have been made.
     Piece,
 }
@@ -33,9 +34,16 @@ const BEYOND: i64 = 2;
 /// Most marks of years on the scale: more run into each other at this width.
 const MOST_TICKS: i64 = 12;
 
+const GROUND: Colour = [0xf8, 0xf6, 0xf1];
+const RULE: Colour = [0xd9, 0xd4, 0xc9];
+const INK: Colour = [0x1f, 0x24, 0x28];
+const SOFT: Colour = [0x56, 0x5d, 0x63];
+const RUN: Colour = [0xc9, 0xa3, 0x5b];
+const PIECE: Colour = [0x1d, 0x3f, 0x7d];
+
 /// The drawing. Bars in the order given; those without any limit are left out. `None` where nothing
 /// is left.
-pub fn timeline(title: &str, bars: &[Bar]) -> Option<String> {
+pub fn timeline(title: &str, bars: &[Bar]) -> Option<Drawing> {
     let bars: Vec<&Bar> = bars.iter().filter(|bar| !bar.span.is_always()).collect();
     let years = bars.iter().flat_map(|bar| {
         let ends = [bar.span.not_before, bar.span.not_after];
@@ -45,49 +53,86 @@ pub fn timeline(title: &str, bars: &[Bar]) -> Option<String> {
     let last = years.max()?.saturating_add(BEYOND + 1);
     let scale = Scale { first, last };
     let height = TOP + ROW * bars.len() as i64 + MARGIN;
-    let svg = markup! {
-        svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {WIDTH} {height}"))
-            width=(WIDTH) height=(height) font-family="Georgia, 'DejaVu Serif', serif" font-size="14" {
-            title { (title) }
-            rect width=(WIDTH) height=(height) fill="#f8f6f1" {}
-            text x=(MARGIN) y="30" font-size="20" fill="#1f2428" { (title) }
-            @for year in scale.ticks() {
-                @let x = scale.x(year);
-                line x1=(x) x2=(x) y1=(TOP - 8) y2=(height - MARGIN) stroke="#d9d4c9" {}
-                text x=(x) y=(TOP - 14) text-anchor="middle" font-size="12" fill="#565d63" { (year) }
-            }
-            @for (at, bar) in bars.iter().enumerate() { (row(bar, at as i64, scale)) }
-        }
-    };
-    Some(svg.into_string())
+    let mut shapes = vec![word((MARGIN, 30), 20, title.to_owned(), INK)];
+    for year in scale.ticks() {
+        let x = scale.x(year);
+        shapes.push(Shape::Area {
+            left: x,
+            top: TOP - 8,
+            width: 1,
+            height: height - MARGIN - TOP + 8,
+            colour: RULE,
+            opacity: 1.0,
+            title: None,
+        });
+        shapes.push(Shape::Word {
+            x,
+            base: TOP - 14,
+            size: 12,
+            bold: false,
+            anchor: Anchor::Middle,
+            colour: SOFT,
+            text: year.to_string(),
+        });
+    }
+    for (at, bar) in bars.iter().enumerate() {
+        shapes.extend(row(bar, at as i64, scale));
+    }
+    Some(Drawing {
+        title: title.to_owned(),
+        width: WIDTH,
+        height,
+        ground: GROUND,
+        shapes,
+    })
 }
 
-fn row(bar: &Bar, at: i64, scale: Scale) -> Markup {
+fn word((x, base): (i64, i64), size: i64, text: String, colour: Colour) -> Shape {
+    Shape::Word {
+        x,
+        base,
+        size,
+        bold: false,
+        anchor: Anchor::Start,
+        colour,
+        text,
+    }
+}
+
+/// A label and its bar.
+fn row(bar: &Bar, at: i64, scale: Scale) -> [Shape; 2] {
     let y = TOP + ROW * at;
     let from = bar.span.not_before.map(|day| day.year());
     let until = bar.span.not_after.map(|day| day.year().saturating_add(1));
-    let (x1, x2) = (
+    let (left, right) = (
         scale.x(from.unwrap_or(scale.first)),
         scale.x(until.unwrap_or(scale.last)),
     );
     let (colour, thick) = match bar.kind {
-        BarKind::Run => ("#c9a35b", 12),
-        BarKind::Piece => ("#1d3f7d", 8),
+        BarKind::Run => (RUN, 12),
+        BarKind::Part => (RUN, 4),
+        BarKind::Piece => (PIECE, 8),
     };
     let open = from.is_none() || until.is_none();
-    let top = y + (ROW - thick) / 2;
-    let weight = if bar.kind == BarKind::Run {
-        "600"
-    } else {
-        "400"
+    let label = Shape::Word {
+        x: MARGIN,
+        base: y + 17,
+        size: 14,
+        bold: bar.kind == BarKind::Run,
+        anchor: Anchor::Start,
+        colour: INK,
+        text: short(&bar.label),
     };
-    markup! {
-        text x=(MARGIN) y=(y + 17) fill="#1f2428" font-weight=(weight) { (short(&bar.label)) }
-        rect x=(x1) y=(top) width=((x2 - x1).max(2)) height=(thick) rx="2" fill=(colour)
-            fill-opacity=(if open { "0.45" } else { "1" }) {
-            title { (bar.label) ": " (say(bar.span)) }
-        }
-    }
+    let area = Shape::Area {
+        left,
+        top: y + (ROW - thick) / 2,
+        width: (right - left).max(2),
+        height: thick,
+        colour,
+        opacity: if open { 0.45 } else { 1.0 },
+        title: Some(format!("{}: {}", bar.label, say(bar.span))),
+    };
+    [label, area]
 }
 
 /// Most letters of a label: what fits before the bars at this size.
@@ -148,7 +193,8 @@ mod tests {
             bar("b <c>", Span::of_years(1925, 1925)),
             bar("none", Span::ALWAYS),
         ];
-        let svg = timeline("Two & more", &bars).unwrap();
+        let drawing = timeline("Two & more", &bars).unwrap();
+        let svg = drawing.svg();
         assert!(svg.contains("Two &amp; more") && svg.contains("b &lt;c&gt;"));
         assert!(!svg.contains("none:"));
         let scale = Scale {
@@ -158,6 +204,29 @@ mod tests {
         assert_eq!((scale.x(1919), scale.x(1933)), (LABELS, WIDTH - MARGIN));
         assert!(scale.x(1925) > scale.x(1921));
         assert_eq!(timeline("nothing", &[bar("none", Span::ALWAYS)]), None);
+    }
+
+    #[test]
+    fn the_picture_shows_what_the_drawing_does() {
+        let bars = [bar("a", Span::of_years(1921, 1930))];
+        let drawing = timeline("One", &bars).unwrap();
+        let picture = drawing.pixels().unwrap();
+        let scale = Scale {
+            first: 1919,
+            last: 1933,
+        };
+        let middle = TOP + ROW / 2;
+        let at = |year| {
+            let (x, y) = (2 * (scale.x(year) + 3), 2 * middle);
+            picture.get_pixel(x as u32, y as u32).0
+        };
+        assert_eq!((at(1920), at(1925)), (GROUND, PIECE));
+        // The title leaves ink.
+        let title = |x: u32, y: u32| picture.get_pixel(x, y).0[0] < 100;
+        let ink = (0..200).flat_map(|x| (20..70).map(move |y| (x, y)));
+        assert!(ink.filter(|(x, y)| title(*x, *y)).count() > 50);
+        let many = vec![bar("b", Span::of_years(1921, 1922)); 1000];
+        assert_eq!(timeline("many", &many).unwrap().pixels(), None);
     }
 
     #[test]

@@ -1,6 +1,7 @@
-//! Words drawn into a picture, in two fonts that the program carries (`src/rescue/font`).
+//! Words drawn into a picture, in two fonts that the program carries (`src/rescue/font`). The timeline of
+//! `src/handout` is lettered in them too.
 
-use ab_glyph::{Font, FontRef, PxScale, ScaleFont, point};
+use ab_glyph::{Font, FontRef, Point, PxScale, ScaleFont, point};
 use image::{Rgb, RgbImage};
 
 use super::panels::over;
@@ -12,17 +13,17 @@ const HEADINGS: &[u8] = include_bytes!("font/headings.otf");
 const LEADING: f32 = 1.25;
 
 /// A font at a size in pixels.
-pub(super) struct Letters {
+pub(crate) struct Letters {
     font: FontRef<'static>,
     size: f32,
 }
 
 impl Letters {
-    pub(super) fn captions(size: f32) -> Self {
+    pub(crate) fn captions(size: f32) -> Self {
         Self::of(CAPTIONS, size)
     }
 
-    pub(super) fn headings(size: f32) -> Self {
+    pub(crate) fn headings(size: f32) -> Self {
         Self::of(HEADINGS, size)
     }
 
@@ -33,12 +34,21 @@ impl Letters {
         Self { font, size }
     }
 
+    /// With the size taken as that of the em square, as SVG and CSS count it.
+    pub(crate) fn by_em(mut self) -> Self {
+        if let Some(em) = self.font.units_per_em() {
+            self.size *= self.font.height_unscaled() / em;
+        }
+        self
+    }
+
     /// Height of a line in pixels.
     pub(super) fn line(&self) -> u32 {
         (LEADING * self.size).ceil() as u32
     }
 
-    fn width(&self, text: &str) -> f32 {
+    /// Length of a line in pixels.
+    pub(crate) fn width(&self, text: &str) -> f32 {
         let font = self.font.as_scaled(PxScale::from(self.size));
         text.chars().map(|c| font.h_advance(font.glyph_id(c))).sum()
     }
@@ -84,9 +94,14 @@ impl Letters {
 
     /// Draws one line whose upper left corner is at `x`, `y`; what does not fit into the picture is cut.
     pub(super) fn draw(&self, picture: &mut RgbImage, text: &str, x: u32, y: u32, ink: [u8; 3]) {
+        let base = y as f32 + self.font.as_scaled(PxScale::from(self.size)).ascent();
+        self.draw_at(picture, text, point(x as f32, base), ink);
+    }
+
+    /// The same from the point where the line's first letter stands.
+    pub(crate) fn draw_at(&self, picture: &mut RgbImage, text: &str, from: Point, ink: [u8; 3]) {
         let font = self.font.as_scaled(PxScale::from(self.size));
-        let base = y as f32 + font.ascent();
-        let mut along = x as f32;
+        let (base, mut along) = (from.y, from.x);
         for letter in text.chars() {
             let id = font.glyph_id(letter);
             let glyph = id.with_scale_and_position(self.size, point(along, base));

@@ -5,7 +5,7 @@
 
 mod differences;
 mod ink;
-mod lettering;
+pub(crate) mod lettering;
 mod panels;
 mod places;
 pub mod poster;
