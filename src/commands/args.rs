@@ -64,6 +64,8 @@ pub(super) enum Command {
     Describe(super::describe::DescribeArgs),
     /// Write a catalogue of pieces to print.
     Catalogue(super::catalogue::CatalogueArgs),
+    /// Show pieces to people: a page for paper and for the wall.
+    Talk(super::talk::TalkArgs),
     /// Draw runs of lines, and pieces, along a line of time.
     Timeline(super::timeline::TimelineArgs),
     /// Take pieces over from a spreadsheet.

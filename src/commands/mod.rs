@@ -34,6 +34,7 @@ pub(crate) mod match_again;
 mod matching;
 pub(crate) mod new_family;
 pub(crate) mod opened;
+mod pictured;
 mod piece;
 mod piece_facts;
 mod piece_photos;
@@ -50,6 +51,7 @@ mod sort;
 pub(crate) mod strangers;
 pub(crate) mod subject;
 mod table;
+mod talk;
 mod teaching;
 mod timeline;
 
@@ -134,6 +136,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::List(args) => list::run(&args),
         Command::Describe(args) => describe::run(&args),
         Command::Catalogue(args) => catalogue::run(&args),
+        Command::Talk(args) => talk::run(&args),
         Command::Timeline(args) => timeline::run(&args),
         Command::Import(args) => import::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),

@@ -73,6 +73,13 @@ pub fn sentences(piece: &Piece, book: &Book, known: &Known<'_>) -> Vec<Sentence>
     telling.0
 }
 
+/// When it was made, as [`sentences`] say it last; `None` where nothing is known of it.
+pub fn dated(piece: &Piece, book: &Book, known: &Known<'_>) -> Option<Sentence> {
+    let mut telling = Telling(Vec::new());
+    telling.date(piece, book, known);
+    telling.0.pop()
+}
+
 /// The same as a paragraph, with what must be said below it.
 pub fn describe(piece: &Piece, book: &Book, known: &Known<'_>) -> String {
     let sentences = sentences(piece, book, known);

@@ -10,16 +10,20 @@ mod catalogue;
 mod cautions;
 mod describe;
 mod drawing;
+mod heading;
 mod record;
 mod table;
+mod talk;
 mod timeline;
 
 pub use catalogue::{Entry, Heading, VOLUME, catalogue, say_limits, volumes};
 pub use cautions::{CAUTIONS, Limit, OPINION, limits, of_vessel};
-pub use describe::{Sentence, describe, sentences};
+pub use describe::{Sentence, dated, describe, sentences};
 pub use drawing::{Drawing, LONGEST};
+pub use heading::{standing, title, two_lines};
 pub use record::{LotTold, PieceRecord, SCHEMA, record};
 pub use table::write_csv;
+pub use talk::{LINES, NotATalk, Slide, Written, read_talk, talk, write_talk};
 pub use timeline::{Bar, BarKind, timeline};
 
 /// What leaves only when asked for.

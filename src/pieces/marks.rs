@@ -10,6 +10,8 @@ pub struct SeenMark {
     pub family: String,
     pub certainty: Certainty,
     pub photo: ContentHash,
+    /// Where it is in the photo, where that was said.
+    pub region: Option<Region>,
 }
 
 /// A date code, confirmed by the person.
@@ -91,6 +93,7 @@ fn keep_mark(marks: &mut Vec<SeenMark>, decision: &Decision, photo: &PiecePhoto,
             family,
             certainty: decision.certainty,
             photo: photo.photo.clone(),
+            region: decision.about.region().or(photo.mark.as_ref()).copied(),
         }),
     }
 }
