@@ -68,6 +68,8 @@ pub(super) enum Command {
     Talk(super::talk::TalkArgs),
     /// Draw runs of lines, and pieces, along a line of time.
     Timeline(super::timeline::TimelineArgs),
+    /// Write labels with a code to print, or find them in photos.
+    Labels(super::labels::LabelsArgs),
     /// Take pieces over from a spreadsheet.
     Import(super::import::ImportArgs),
     /// Make footring.db anew from the journal.

@@ -91,6 +91,11 @@ impl Chosen {
         })
     }
 
+    /// The lot that is meant.
+    pub(super) fn lot(&self) -> Option<&String> {
+        self.lot.as_ref()
+    }
+
     /// The id of the line that is meant, or what was typed where there is none.
     fn line(&self, collection: &Collection) -> Option<String> {
         let text = self.line.as_ref()?;

@@ -11,15 +11,18 @@ use indicatif::{ProgressBar, ProgressStyle};
 use super::look::{Look, Seeing, look};
 use super::matching::{tell_obstacles, tell_skipped, told_codes};
 use super::opened::{Opened, Remarks, now};
-use super::{Failure, Outcome, error, hint, interrupt, interrupted, print, warning};
+use super::{Failure, Outcome, error, hint, interrupt, interrupted, labels, print, warning};
 use crate::answer::Verdict;
+use crate::decision::ContentHash;
 use crate::folder;
 use crate::identify::Settings;
 use crate::in_order::in_order;
 use crate::photo::{self, DecodeLimits};
 use crate::report::copies::{Glimpse, copies};
 use crate::report::{self, Sheet, Shot, heading, what_next};
-use crate::workspace::{CacheKey, Seen, Sighted, WorkspaceError, readable_path};
+use crate::workspace::{
+    CacheKey, Seen, Sighted, WorkspaceError, readable_file_name, readable_path,
+};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -70,6 +73,8 @@ pub(crate) struct Tally {
     copies: usize,
     pub(crate) looked_at: usize,
     unreadable: usize,
+    /// The new ones, with their files' names.
+    arrived: Vec<(ContentHash, String)>,
 }
 
 /// Whoever watches work on many photos; called from all threads of the work.
@@ -324,7 +329,11 @@ fn keep(
         taken: looked.taken.clone(),
     };
     match opened.workspace.sight(now(), lot, &seen)? {
-        Sighted::New => tally.new += 1,
+        Sighted::New => {
+            tally.new += 1;
+            let name = readable_file_name(&looked.path);
+            tally.arrived.push((hash.clone(), name));
+        }
         Sighted::Known => tally.known += 1,
         Sighted::Moved => tally.moved += 1,
         Sighted::Copy => tally.copies += 1,
@@ -351,6 +360,7 @@ fn summary(
 ) -> Result<(), Failure> {
     let told = tally.told().join(", ");
     let repeats = repeats(opened, sheet);
+    let labelled = labels::offers(opened, &tally.arrived)?;
     print(|out| {
         writeln!(
             out,
@@ -367,6 +377,9 @@ fn summary(
             )?;
         }
         for line in told_repeats(&repeats, sheet) {
+            writeln!(out, "  {line}")?;
+        }
+        for line in &labelled {
             writeln!(out, "  {line}")?;
         }
         writeln!(out, "next:")?;

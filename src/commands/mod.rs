@@ -21,6 +21,7 @@ mod import;
 mod init;
 pub(crate) mod intake;
 mod interrupt;
+mod labels;
 pub(crate) mod legible;
 mod library;
 mod library_add;
@@ -138,6 +139,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Catalogue(args) => catalogue::run(&args),
         Command::Talk(args) => talk::run(&args),
         Command::Timeline(args) => timeline::run(&args),
+        Command::Labels(args) => labels::run(&args),
         Command::Import(args) => import::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
         Command::Desk(args) => desk::run(&args),
