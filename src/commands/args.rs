@@ -70,6 +70,10 @@ pub(super) enum Command {
     Timeline(super::timeline::TimelineArgs),
     /// Write labels with a code to print, or find them in photos.
     Labels(super::labels::LabelsArgs),
+    /// Write sidecars for photo managers, beside copies or originals.
+    Xmp(super::xmp::XmpArgs),
+    /// Write pieces in the format that museums exchange.
+    Lido(super::lido::LidoArgs),
     /// Take pieces over from a spreadsheet.
     Import(super::import::ImportArgs),
     /// Make footring.db anew from the journal.

@@ -28,6 +28,7 @@ mod library_add;
 mod library_adopt;
 mod library_check;
 mod library_list;
+mod lido;
 mod list;
 pub(crate) mod look;
 mod mark_sheet;
@@ -55,6 +56,7 @@ mod table;
 mod talk;
 mod teaching;
 mod timeline;
+mod xmp;
 
 use std::ffi::OsString;
 use std::fmt::Display;
@@ -140,6 +142,8 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Talk(args) => talk::run(&args),
         Command::Timeline(args) => timeline::run(&args),
         Command::Labels(args) => labels::run(&args),
+        Command::Xmp(args) => xmp::run(&args),
+        Command::Lido(args) => lido::run(&args),
         Command::Import(args) => import::run(&args),
         Command::Rebuild(args) => rebuild::run(&args),
         Command::Desk(args) => desk::run(&args),

@@ -12,10 +12,13 @@ mod describe;
 mod drawing;
 mod heading;
 mod label;
+mod lido;
 mod record;
 mod table;
 mod talk;
 mod timeline;
+mod xml;
+mod xmp;
 
 pub use catalogue::{Entry, Heading, VOLUME, catalogue, say_limits, volumes};
 pub use cautions::{CAUTIONS, Limit, OPINION, limits, of_vessel};
@@ -23,10 +26,12 @@ pub use describe::{Sentence, dated, describe, sentences};
 pub use drawing::{Drawing, LONGEST};
 pub use heading::{standing, title, two_lines};
 pub use label::{A_SHEET, Key, Label, keys_in, labels};
+pub use lido::{Described, lido};
 pub use record::{LotTold, PieceRecord, SCHEMA, record};
 pub use table::write_csv;
 pub use talk::{LINES, NotATalk, Slide, Written, read_talk, talk, write_talk};
 pub use timeline::{Bar, BarKind, timeline};
+pub use xmp::{Sidecar, TOOLKIT, is_ours, sidecar};
 
 /// What leaves only when asked for.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
