@@ -607,14 +607,48 @@ fn hand_out(desk: &Evening, cup: i64, saucer: i64, alike: i64) {
         assert!(page.contains(part), "no {part} in the catalogue");
     }
     assert!(!page.contains("<script") && !page.contains("http"));
-    desk.run(&["timeline", "--svg", "timeline.svg"]);
+    desk.run(&["timeline", "--svg", "timeline.svg", "--png", "timeline.png"]);
     let drawing = desk.read("timeline.svg");
     assert!(drawing.contains("Fernway: between 1928 and 1935"));
     assert!(drawing.contains("1 coffee cup: in March 1931"));
+    desk.run(&["timeline", "--line", "fernway", "--svg", "line.svg"]);
+    let line = desk.read("line.svg");
+    for part in [
+        "mark: Fern in a ring: between",
+        "teapot, knob: between 1931",
+        "Fern, blue: ",
+    ] {
+        assert!(line.contains(part), "no {part} in {line}");
+    }
+    desk.run(&["timeline", "--line", "round", "--svg", "line.svg"]);
+    assert!(
+        desk.read("line.svg")
+            .contains("Round: between 1921 and 1938")
+    );
+    present(desk, cup, saucer, alike);
     if let Ok(folder) = std::env::var("FOOTRING_KEEP_EVENING") {
         fs::write(std::path::Path::new(&folder).join("evening.html"), &page).unwrap();
         fs::write(std::path::Path::new(&folder).join("evening.svg"), &drawing).unwrap();
     }
+}
+
+/// A talk for the club in an order of one's own, labels for the shelf, and what a museum asks for.
+fn present(desk: &Evening, cup: i64, saucer: i64, alike: i64) {
+    let numbers = [alike, cup, saucer].map(|n| n.to_string());
+    let [alike, cup, saucer] = numbers.each_ref().map(String::as_str);
+    desk.run(&["talk", alike, cup, saucer, "--html", "talk.html"]);
+    let talk = desk.read("talk.html");
+    let at = |part: &str| talk.find(part).unwrap_or_else(|| panic!("no {part}"));
+    assert!(at("Possibly egg cup") < at("Marked by Hollin Vale Pottery (mark: Fern in a ring)."));
+    assert!(at("Made in March 1931.") < at("Attributed to Hollin Vale Pottery, by its partner"));
+    assert!(talk.contains("code C31") && !talk.contains("likeness"));
+    desk.run(&["labels", "--html", "labels.html"]);
+    let labels = desk.read("labels.html");
+    assert_eq!(labels.matches("<article").count(), 60);
+    assert_eq!(labels.matches("<section").count(), 3);
+    desk.run(&["lido", "--xml", "all.xml"]).has("60 pieces");
+    desk.run(&["xmp", "--into", "copies", "--form", "teapot"])
+        .has("2 sidecars");
 }
 
 /// The database made anew from the journal says the same.

@@ -13,6 +13,7 @@ mod desk_guard;
 mod desk_work;
 mod documents;
 mod evening;
+mod handing_out;
 mod intake;
 mod keeping;
 mod library;
