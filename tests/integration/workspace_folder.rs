@@ -119,6 +119,30 @@ impl Folder {
         }
     }
 
+    /// What the program prints, and the processor time that it took, in seconds, as a shell counts it.
+    pub(crate) fn cost(&self, words: &[&str]) -> (String, f64) {
+        let program = self.command(words);
+        let mut shell = Command::new("sh");
+        shell
+            .args(["-c", "\"$@\" > out.txt && times", "sh"])
+            .arg(program.get_program())
+            .args(words)
+            .current_dir(self.desk())
+            .env_clear()
+            .env("HOME", self.path("home"));
+        let output = shell.output().unwrap();
+        assert!(output.status.success(), "{output:?}");
+        let times = String::from_utf8(output.stdout).unwrap();
+        // The second line is of the children: `0m0.482s 0m0.101s`.
+        let seconds = |text: &str| {
+            let (minutes, seconds) = text.trim_end_matches('s').split_once('m').unwrap();
+            60.0 * minutes.parse::<f64>().unwrap() + seconds.parse::<f64>().unwrap()
+        };
+        let of_children = times.lines().nth(1).unwrap().split_whitespace();
+        let out = fs::read_to_string(self.desk().join("out.txt")).unwrap();
+        (out, of_children.map(seconds).sum())
+    }
+
     pub(crate) fn intake(&self, lot: &str) -> Said {
         self.run(&["intake", "../sale", "--lot", lot])
     }
