@@ -22,6 +22,16 @@ class Probe:
         assert done.returncode == 0, done.stderr.strip()
         return json.loads(done.stdout)
 
+    def footring(self, *words: object, at: str = ".", code: int = 0) -> str:
+        """What the program prints, run in a folder below `self.folder`."""
+        program = self._binary.with_name("footring")
+        if not program.exists():
+            raise Skip(f"{program} is not built")
+        words = [str(word) for word in words]
+        done = subprocess.run([program, *words], capture_output=True, text=True, cwd=self.folder / at)
+        assert done.returncode == code, f"{words}: {done.returncode}\n{done.stderr}"
+        return done.stdout
+
     def plane(self, name: str, **request) -> np.ndarray:
         """What a function that writes one plane wrote."""
         out = self.folder / "plane"
