@@ -55,7 +55,7 @@ pub(super) fn run(args: &TimelineArgs) -> Result<Outcome, Failure> {
     let collection = Collection::open(args.workspace.as_deref())?;
     let pieces = args.chosen.pieces(&collection)?;
     let asked = args.chosen.run_asked(&collection)?;
-    let bars = bars(&pieces, asked.line, &collection);
+    let bars = bars(&pieces, asked.line.as_ref(), &collection);
     let Some(drawing) = timeline(&readable(&args.title), &bars) else {
         let next = "`footring date PIECE` tells which clues a piece has";
         return Err(Failure::new(
@@ -96,10 +96,10 @@ fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
 
 /// Line after line by id, each with its run and its pieces, the earliest first; pieces of no line last. Of a
 /// line that is asked after, what else its files date stands between run and pieces.
-fn bars(pieces: &[&Piece], asked: Option<String>, collection: &Collection) -> Vec<Bar> {
+fn bars(pieces: &[&Piece], asked: Option<&String>, collection: &Collection) -> Vec<Bar> {
     let known = collection.known();
     let mut lines: BTreeMap<(bool, String), Vec<Bar>> = BTreeMap::new();
-    if let Some(line) = &asked {
+    if let Some(line) = asked {
         lines.insert((false, line.clone()), Vec::new());
     }
     for piece in pieces {
@@ -129,7 +129,7 @@ fn bars(pieces: &[&Piece], asked: Option<String>, collection: &Collection) -> Ve
             span: reach(made.value()),
             kind: BarKind::Run,
         }));
-        if asked.as_ref() == Some(&line) {
+        if asked == Some(&line) {
             bars.extend(parts(&line, known.library));
         }
         own.sort_by_key(|bar| (bar.span.not_before, bar.span.not_after));

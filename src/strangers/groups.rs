@@ -8,7 +8,7 @@ use super::pair::Pair;
 /// to 63, easy and medium), each judged by weights fitted to the others: B-cubed precision and recall 0.992 and 0.867
 /// here, 0.993 and 0.855 at 0.5, 0.993 and 0.837 at 0.8. Where a third of all marks are siblings (seed 46) 0.920 and 0.897.
 pub const TOGETHER_AT: f64 = 0.3;
-/// The same from which they are perhaps one: about as often as not they are.
+/// The same from which they are perhaps one and shown side by side: a choice, so that a person need not look at many.
 pub const PERHAPS_AT: f64 = -1.0;
 /// What a pair counts that would have been compared if both were one mark, and was not: others were likelier.
 /// Between -1 and -3 the tune lots do not care.
