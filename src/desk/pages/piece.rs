@@ -152,7 +152,7 @@ fn questions(piece: &Piece, collection: &Collection) -> Markup {
                             }
                         }
                         p.field { label for={ (id) "-name" } { "Name" } input id={ (id) "-name" } name="who" type="text" maxlength="80" autocomplete="off"; }
-                        p.field { label for={ (id) "-why" } { "Why, to what, or partner's number" } input id={ (id) "-why" } name="why" type="text" maxlength="200" autocomplete="off"; }
+                        p.field { label for={ (id) "-why" } { "Why, or which piece" } input id={ (id) "-why" } name="why" type="text" maxlength="200" autocomplete="off"; }
                     }
                     p.acts {
                         button type="submit" { "Keep" }
