@@ -7,14 +7,9 @@ use clap::Args;
 use super::chosen::{Chosen, WithArgs};
 use super::collection::Collection;
 use super::opened::now;
-use super::pictured::pictures;
 use super::{Failure, Outcome, print, warning};
-use crate::decision::PieceFact;
-use crate::handout::{
-    Entry, Heading, Sentence, VOLUME, With, catalogue, of_vessel, say_limits, sentences, standing,
-    title, volumes,
-};
-use crate::pieces::{Piece, form, say_set, set};
+use crate::handout::{Entry, Heading, VOLUME, catalogue, volumes};
+use crate::service::catalogue::{Prices, entry};
 use crate::workspace::{readable, readable_path};
 
 const EXAMPLES: &str = "\
@@ -54,9 +49,6 @@ pub(super) struct CatalogueArgs {
     chosen: Chosen,
 }
 
-/// Longest side of a picture, in pixels: 46 mm of paper at 170 dots an inch, or a phone's width.
-const PICTURE: u32 = 320;
-
 pub(super) fn run(args: &CatalogueArgs) -> Result<Outcome, Failure> {
     let collection = Collection::open(args.workspace.as_deref())?;
     let pieces = args.chosen.pieces(&collection)?;
@@ -70,12 +62,16 @@ pub(super) fn run(args: &CatalogueArgs) -> Result<Outcome, Failure> {
         day: now().day(),
         pieces: pieces.len(),
     };
+    let prices = match args.prices {
+        true => Prices::Shown,
+        false => Prices::LeftOut,
+    };
     let all = volumes(pieces.len());
     let mut missing = 0;
     for (volume, pieces) in (1..).zip(pieces.chunks(VOLUME)) {
         let entries: Vec<Entry> = pieces
             .iter()
-            .map(|piece| entry(piece, args, with, &collection, &mut missing))
+            .map(|piece| entry(piece, prices, with, &collection, &mut missing))
             .collect();
         let path = file_of(&args.html, volume, all);
         std::fs::write(&path, catalogue(&heading, volume, &entries)).map_err(|e| {
@@ -110,65 +106,4 @@ fn file_of(path: &Path, volume: usize, all: usize) -> PathBuf {
         end.unwrap_or_default()
     );
     path.with_file_name(name)
-}
-
-fn entry(
-    piece: &Piece,
-    args: &CatalogueArgs,
-    with: With,
-    collection: &Collection,
-    missing: &mut usize,
-) -> Entry {
-    let (book, known) = (&collection.book, collection.known());
-    let pictures = pictures(piece, PICTURE, collection);
-    *missing += pictures.iter().filter(|(_, f)| f.is_none()).count();
-    let figures = pictures.into_iter();
-    let figures = figures.filter_map(|(caption, figure)| Some((caption, figure?)));
-    let mut told = sentences(piece, book, &known);
-    for sentence in &mut told {
-        sentence.text = readable(&sentence.text);
-    }
-    let vessel = piece.form().and_then(form).map(|f| f.vessel);
-    Entry {
-        number: piece.number,
-        title: readable(&title(piece, book, &known)),
-        standing: readable(&standing(piece, book, &known)),
-        sentences: told.into_iter().skip(1).collect::<Vec<Sentence>>(),
-        more: more(piece, args, with, collection),
-        limit: vessel.and_then(|v| say_limits(&of_vessel(v))),
-        figures: figures.collect(),
-    }
-}
-
-/// Set, price, and what else was asked for.
-fn more(
-    piece: &Piece,
-    args: &CatalogueArgs,
-    with: With,
-    collection: &Collection,
-) -> Vec<(String, String)> {
-    let record = collection.record(piece, with);
-    let of_set = piece.text(PieceFact::Set).map(|name| {
-        let set = set(name, &collection.book, &collection.known());
-        format!("{name}: {} pieces; {}", set.members.len(), say_set(&set))
-    });
-    let lot = [record.lot_date.clone(), record.lot_place.clone()];
-    let lot: Vec<String> = lot.into_iter().flatten().collect();
-    let lot = with
-        .lot_place
-        .then(|| [vec![record.lot.clone()], lot].concat().join(", "));
-    let all = [
-        ("set", of_set),
-        ("asked", record.asked.clone().filter(|_| args.prices)),
-        ("cost", record.cost),
-        ("owner", record.owner),
-        ("stands", record.place),
-        ("lot", lot),
-        ("notes", record.notes),
-    ];
-    let said = all
-        .into_iter()
-        .filter_map(|(label, text)| Some((label, text?)));
-    said.map(|(label, text)| (label.to_owned(), readable(&text)))
-        .collect()
 }

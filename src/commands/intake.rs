@@ -11,7 +11,6 @@ use super::matching::{tell_obstacles, tell_skipped};
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, labels, print, warning};
 use crate::answer::Verdict;
-use crate::decision::ContentHash;
 use crate::folder;
 use crate::photo::{self, DecodeLimits};
 use crate::report::copies::{Glimpse, copies};

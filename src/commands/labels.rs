@@ -8,11 +8,11 @@ use clap::{ArgGroup, Args};
 use super::chosen::Chosen;
 use super::collection::{Collection, named};
 use super::opened::Opened;
-use super::pictured::pixels;
 use super::{Failure, Outcome, print, warning};
 use crate::decision::ContentHash;
 use crate::handout::{Key, Label, dated, keys_in, labels, standing, title};
 use crate::pieces::Piece;
+use crate::service::pictured::pixels;
 use crate::workspace::{WorkspaceError, readable, readable_path};
 
 const EXAMPLES: &str = "\

@@ -28,7 +28,6 @@ mod mark_sheet;
 mod match_again;
 mod matching;
 mod new_family;
-mod pictured;
 mod piece;
 mod piece_facts;
 mod piece_photos;

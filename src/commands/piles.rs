@@ -5,44 +5,13 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use image::RgbImage;
 use serde_json::json;
 
 use super::Failure;
 use super::matching::raw_name;
-use super::reporting::figure;
-use crate::photo::{self, DecodeLimits};
-use crate::report::{AgainRow, Figure, Obstacles, Pile, frame};
-use crate::workspace::{readable, readable_file_name, readable_path};
-
-/// Longer side of a picture on the page of photos to take again, in pixels.
-const PICTURE: u32 = 320;
-
-/// A photo and the pile it belongs to.
-pub(super) struct Sorted {
-    /// As given, found, or last seen.
-    pub(super) path: PathBuf,
-    /// Where its content is now; `None` where it is out of reach or no picture.
-    pub(super) original: Option<PathBuf>,
-    pub(super) pile: Pile,
-    /// In the pile of sure ones.
-    pub(super) family: Option<String>,
-    pub(super) reasons: Obstacles,
-    /// What the person said, with the day.
-    pub(super) decided: Option<String>,
-}
-
-impl Sorted {
-    fn name(&self) -> String {
-        readable_file_name(&self.path)
-    }
-
-    /// The person's word, the family, or why it is in this pile.
-    fn says(&self) -> String {
-        let said = self.decided.as_ref().or(self.family.as_ref()).cloned();
-        readable(&said.unwrap_or_else(|| self.reasons.line()))
-    }
-}
+use crate::report::Pile;
+use crate::service::again::Sorted;
+use crate::workspace::readable_path;
 
 /// An existing folder with anything in it is not touched.
 pub(super) fn check_empty(into: &Path) -> Result<(), Failure> {
@@ -139,46 +108,6 @@ fn link(original: &Path, target: &Path) -> io::Result<()> {
 #[cfg(not(unix))]
 fn link(original: &Path, target: &Path) -> io::Result<()> {
     fs::copy(original, target).map(|_| ())
-}
-
-/// The rows of the page of photos to take again; `whole` is what the photos are a part of.
-pub(super) fn again_rows(
-    sorted: &[Sorted],
-    whole: &str,
-    picture: &dyn Fn(&Sorted) -> Option<Figure>,
-) -> Vec<AgainRow> {
-    let name = |at: usize| sorted.get(at).map(Sorted::name);
-    let row = |(at, one): (usize, &Sorted)| AgainRow {
-        photo: one.name(),
-        reasons: match &one.decided {
-            Some(said) => Obstacles {
-                photo: vec![readable(said)],
-                ..one.reasons.clone()
-            },
-            None => one.reasons.clone(),
-        },
-        place: format!("photo {} of {} of {whole}", at + 1, sorted.len()),
-        before: at.checked_sub(1).and_then(name),
-        after: name(at + 1),
-        picture: picture(one),
-    };
-    let all = sorted.iter().enumerate();
-    all.filter(|(_, s)| s.pile == Pile::Again)
-        .map(row)
-        .collect()
-}
-
-/// The photo, small.
-pub(super) fn photo_again(path: &Path) -> Option<Figure> {
-    let limits = DecodeLimits::default();
-    let bytes = crate::folder::read_bytes(path, &limits).ok()?;
-    figure(&small_again(
-        &photo::read_photo(&bytes, &limits).ok()?.pixels,
-    ))
-}
-
-pub(super) fn small_again(pixels: &RgbImage) -> RgbImage {
-    frame::small(pixels, PICTURE)
 }
 
 #[cfg(test)]

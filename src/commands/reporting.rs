@@ -10,7 +10,6 @@ use super::{Failure, Outcome, print};
 use crate::folder;
 use crate::photo::Kind;
 use crate::report::{Sheet, write_csv, write_text};
-pub(super) use crate::service::report_page::figure;
 use crate::service::report_page::page;
 use crate::workspace::readable_path;
 

@@ -9,17 +9,13 @@ use super::args::MatchArgs;
 use super::each::each_answer;
 use super::matching::Ready;
 use super::opened::{Opened, Remarks, now};
-use super::piles::{
-    Sorted, again_rows, check_empty, file_away, photo_again, small_again, write_json, write_piles,
-};
-use super::reporting::{figure, write};
+use super::piles::{check_empty, file_away, write_json, write_piles};
+use super::reporting::write;
 use super::{Failure, Outcome, hint, interrupt, print, warning};
-use crate::answer::{PhotoAnswer, ReasonCode};
-use crate::decision::ContentHash;
-use crate::folder;
-use crate::photo::{self, DecodeLimits};
-use crate::report::{Figure, Obstacles, Pile, Sheet, again_page, photos, say_decision};
-use crate::workspace::{Sighting, readable, readable_path};
+use crate::answer::PhotoAnswer;
+use crate::report::{Figure, Obstacles, Pile, again_page, photos};
+use crate::service::again::{Sorted, again_rows, fills, of_lot, photo_again, thumbnail};
+use crate::workspace::{readable, readable_path};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -121,30 +117,10 @@ fn matched(path: &Path, answer: &PhotoAnswer) -> Sorted {
     }
 }
 
-/// Longer side of the mark as a share of the photo's. Only where it is to be told: the photo is read for it.
-fn fills(path: &Path, answer: &PhotoAnswer) -> Option<f64> {
-    answer
-        .reasons
-        .iter()
-        .find(|r| r.code == ReasonCode::TooSmall)?;
-    let limits = DecodeLimits::default();
-    let bytes = folder::read_bytes(path, &limits).ok()?;
-    let (w, h) = photo::read_photo(&bytes, &limits).ok()?.pixels.dimensions();
-    Some(answer.quality?.scale / f64::from(w.max(h)))
-}
-
 fn lot_sorted(args: &SortArgs, lot: &str) -> Result<Outcome, Failure> {
     let opened = Opened::new(args.workspace.as_deref(), Remarks::Errors)?;
     let sheet = opened.sheet(lot, &opened.key())?;
-    let places = opened.workspace.photos(lot)?;
-    let mut sorted: Vec<Sorted> = Vec::new();
-    let mut unlooked = 0;
-    for (at, place) in places.iter().enumerate() {
-        match Pile::of_shot(&sheet, at) {
-            Some(pile) => sorted.push(kept(&opened, &sheet, at, place, pile)),
-            None => unlooked += 1,
-        }
-    }
+    let (sorted, places, unlooked) = of_lot(&opened, &sheet)?;
     if unlooked > 0 {
         warning(&format!(
             "{} not looked at yet, in no pile",
@@ -163,45 +139,6 @@ fn lot_sorted(args: &SortArgs, lot: &str) -> Result<Outcome, Failure> {
         true => Outcome::Gaps,
         false => Outcome::Done,
     })
-}
-
-/// A photo of a lot as it was answered and decided.
-fn kept(opened: &Opened, sheet: &Sheet, at: usize, place: &Sighting, pile: Pile) -> Sorted {
-    let rows = || sheet.rows.iter().filter(|r| r.shot == at);
-    let said = rows().find_map(|r| r.decision.as_ref());
-    let answer = sheet.shots[at].answer.as_ref();
-    let original = opened
-        .original_path(&place.hash)
-        .filter(|_| pile != Pile::Unread);
-    let reasons = match (said, answer) {
-        (None, Some(answer)) => {
-            let fills = original.as_deref().and_then(|path| fills(path, answer));
-            Obstacles::of(&answer.reasons, fills)
-        }
-        _ => Obstacles::default(),
-    };
-    Sorted {
-        path: place.path.clone(),
-        original,
-        pile,
-        family: rows()
-            .filter(|_| pile == Pile::Sure)
-            .find_map(|r| r.family.clone()),
-        reasons,
-        decided: said.map(|d| format!("{}, decided by hand on {}", say_decision(d), d.time.day())),
-    }
-}
-
-/// The kept picture of the photo at this path.
-fn thumbnail(opened: &Opened, places: &[Sighting], one: &Sorted) -> Option<Figure> {
-    let hash: &ContentHash = &places.iter().find(|p| p.path == one.path)?.hash;
-    let Ok(Some(jpeg)) = opened.cache.thumbnail(hash) else {
-        return photo_again(one.original.as_deref()?);
-    };
-    let pixels = photo::read_photo(&jpeg, &DecodeLimits::default())
-        .ok()?
-        .pixels;
-    figure(&small_again(&pixels))
 }
 
 /// Names the photos that could not be filed because their files have gone.

@@ -6,10 +6,10 @@ use clap::{ArgGroup, Args};
 
 use super::collection::Collection;
 use super::opened::now;
-use super::pictured::pictures;
 use super::{Failure, Outcome, print, warning};
 use crate::handout::{Slide, Written, read_talk, talk, title, two_lines, write_talk};
 use crate::pieces::Piece;
+use crate::service::pictured::pictures;
 use crate::workspace::{readable, readable_path};
 
 const EXAMPLES: &str = "\

@@ -7,12 +7,12 @@ use clap::{ArgGroup, Args};
 
 use super::chosen::Chosen;
 use super::collection::Collection;
-use super::pictured::{caption, pixels};
 use super::{Failure, Outcome, print, warning};
 use crate::decision::{ContentHash, PhotoRole, PieceFact, PiecePhoto};
 use crate::handout::{Sidecar, describe, is_ours, sidecar, title};
 use crate::pieces::{Piece, form, origin};
 use crate::report::frame::jpeg;
+use crate::service::pictured::{caption, pixels};
 use crate::workspace::{readable, readable_path};
 
 const EXAMPLES: &str = "\

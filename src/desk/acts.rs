@@ -11,8 +11,7 @@ use super::mark_id::MarkId;
 use super::marks::listed;
 use super::room::{Act, Open, Room};
 use crate::decision::{
-    About, Attachment, Certainty, ContentHash, Decision, History, Region, Statement, Topic,
-    about_photo, attach,
+    About, Attachment, Certainty, Decision, History, Region, Statement, Topic, about_photo, attach,
 };
 use crate::failure::Failure;
 use crate::geometry::{Photo, Quad};
@@ -186,7 +185,7 @@ pub(super) fn decide(room: &Room, asked: &Decide) -> Result<Decided, Failure> {
     let numbers: Vec<i64> = decided.done.iter().map(|d| d.number).collect();
     if !numbers.is_empty() {
         let mut acts = room.acts.lock().unwrap_or_else(PoisonError::into_inner);
-        acts.push(Act { numbers });
+        acts.push(Act::Said(numbers));
     }
     Ok(decided)
 }
@@ -249,83 +248,6 @@ fn checked_code(code: &str) -> Result<String, Failure> {
         _ if code.chars().any(char::is_control) => Err(wrong("the code holds control characters")),
         _ => Ok(code.to_owned()),
     }
-}
-
-#[derive(Debug, Clone, Default, Deserialize)]
-pub(super) struct Undo {
-    /// A decision to take back; else the latest act of this start, else the latest decision of all.
-    #[serde(default)]
-    pub(super) number: Option<i64>,
-}
-
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
-pub(super) struct Undone {
-    pub(super) told: String,
-    /// Photos whose decisions were taken back.
-    pub(super) photos: Vec<String>,
-    /// Whether anything was.
-    pub(super) any: bool,
-}
-
-/// Takes back what one key did. What another decision has taken the place of since stays as it is.
-pub(super) fn undo(room: &Room, asked: &Undo) -> Result<Undone, Failure> {
-    let mut open = room.open();
-    let history = open.opened.workspace.history()?;
-    let mut acts = room.acts.lock().unwrap_or_else(PoisonError::into_inner);
-    let numbers = match asked.number {
-        Some(number) => vec![number],
-        None => loop {
-            let Some(act) = acts.pop() else {
-                break history
-                    .holding()
-                    .map(|d| d.number)
-                    .max()
-                    .into_iter()
-                    .collect();
-            };
-            // An act of which nothing holds any more was taken back one by one.
-            if act.numbers.iter().any(|n| history.is_holding(*n)) {
-                break act.numbers;
-            }
-        },
-    };
-    drop(acts);
-    let holding: Vec<&Decision> = numbers
-        .iter()
-        .filter(|n| history.is_holding(**n))
-        .filter_map(|n| history.get(*n))
-        .collect();
-    let Some(first) = holding.first() else {
-        return Ok(Undone {
-            told: "there is nothing to take back".to_owned(),
-            ..Undone::default()
-        });
-    };
-    let said = say_decision(first);
-    let all = holding.iter().map(|d| Said {
-        about: d.about.clone(),
-        statement: Statement::Undo,
-        certainty: Certainty::Sure,
-        replaces: Some(d.number),
-    });
-    let all: Vec<Said> = all.collect();
-    let numbers: Vec<i64> = holding.iter().map(|d| d.number).collect();
-    let photos: Vec<ContentHash> = holding
-        .iter()
-        .filter_map(|d| d.about.photo().cloned())
-        .collect();
-    let still = |at: usize, history: &History| history.is_holding(numbers[at]);
-    let made = open.opened.workspace.decide_where(now(), all, still)?;
-    open.changed();
-    let count = made.iter().flatten().count();
-    Ok(Undone {
-        told: match count {
-            1 => format!("taken back: {said}"),
-            n => format!("taken back: {said}, on {n} marks"),
-        },
-        photos: photos.iter().map(ToString::to_string).collect(),
-        any: count > 0,
-    })
 }
 
 /// One mark of a lot as it stands now.

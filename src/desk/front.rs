@@ -12,7 +12,12 @@ pub(super) fn file(name: &str) -> Option<(&'static str, &'static str)> {
         "family.js" => (SCRIPT, include_str!("front/family.js")),
         "codes.js" => (SCRIPT, include_str!("front/codes.js")),
         "strangers.js" => (SCRIPT, include_str!("front/strangers.js")),
+        "pieces.js" => (SCRIPT, include_str!("front/pieces.js")),
+        "piece.js" => (SCRIPT, include_str!("front/piece.js")),
+        "shelf.js" => (SCRIPT, include_str!("front/shelf.js")),
+        "rings.js" => (SCRIPT, include_str!("front/rings.js")),
         "footring.svg" => ("image/svg+xml", include_str!("front/footring.svg")),
+        "nothing.svg" => ("image/svg+xml", include_str!("front/nothing.svg")),
         _ => return None,
     })
 }

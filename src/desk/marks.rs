@@ -21,6 +21,8 @@ pub(super) struct Choice {
     pub(super) likely: String,
     /// What tells a near-twin apart, where the library says so.
     pub(super) tell: Option<String>,
+    /// Content of the exemplar that was laid over the mark, where one was.
+    pub(super) exemplar: Option<String>,
 }
 
 /// One reading of a date code.
@@ -167,6 +169,7 @@ fn choices(sheet: &Sheet, row: &Row) -> Vec<Choice> {
             .find(|t| t.family == c.family)
             .and_then(|t| t.tell.as_deref())
             .map(readable),
+        exemplar: Some(c.exemplar.clone()),
         family: c.family.clone(),
     };
     let mut all: Vec<Choice> = mark.candidates.iter().take(CHOICES).map(choice).collect();
@@ -176,6 +179,7 @@ fn choices(sheet: &Sheet, row: &Row) -> Vec<Choice> {
                 name: readable(&sheet.family_name(&twin.family)),
                 likely: "a near-twin".to_owned(),
                 tell: twin.tell.as_deref().map(readable),
+                exemplar: None,
                 family: twin.family.clone(),
             });
         }
@@ -190,6 +194,7 @@ fn choices(sheet: &Sheet, row: &Row) -> Vec<Choice> {
                     name: readable(&sheet.family_name(family)),
                     likely: "as you said".to_owned(),
                     tell: None,
+                    exemplar: None,
                     family: family.clone(),
                 },
             ),

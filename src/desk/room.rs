@@ -90,14 +90,19 @@ pub(super) struct Room {
     shelf: Mutex<Option<Arc<Shelf>>>,
     shelved: Condvar,
     pub(super) store: Store,
-    /// What was decided in this start, for undo: the numbers of each act, the latest last.
+    /// What was done in this start, for undo, the latest last.
     pub(super) acts: Mutex<Vec<Act>>,
 }
 
-/// Decisions that were made with one key.
+/// What was done with one key, as it is taken back.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Act {
-    pub(super) numbers: Vec<i64>,
+pub(super) enum Act {
+    /// Decisions, by their numbers.
+    Said(Vec<i64>),
+    /// Pieces that were made.
+    Made(Vec<i64>),
+    /// A change of the library, by its number.
+    Shelf(u32),
 }
 
 /// The workspace as pages see it.

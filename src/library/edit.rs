@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use toml_edit::{Array, ArrayOfTables, DocumentMut, Item, Table, TomlError, Value, value};
 
+use crate::answer::Twin;
 use crate::geometry::{Photo, Quad};
 
 /// A text that was not changed.
@@ -168,15 +169,70 @@ impl MarkText {
         Ok(())
     }
 
+    /// Sets a value; what stands around the one that is there, a comment behind it among it, stays.
+    fn put(&mut self, key: &str, mut new: Value) {
+        match self.document.get_mut(key) {
+            Some(Item::Value(known)) => {
+                *new.decor_mut() = known.decor().clone();
+                *known = new;
+            }
+            _ => self.document[key] = Item::Value(new),
+        }
+    }
+
+    /// Sets a text; an empty one goes.
+    pub(super) fn set_text(&mut self, key: &str, text: &str) {
+        match text {
+            "" => drop(self.document.remove(key)),
+            some => self.put(key, Value::from(some)),
+        }
+    }
+
+    /// Sets what tells a family apart from each of these; one without a tell is named alone.
+    pub(super) fn set_twins(&mut self, twins: &[Twin]) {
+        let key = "confused_with";
+        if let Some(Item::ArrayOfTables(list)) = self.document.get_mut(key) {
+            let same = list.len() == twins.len()
+                && list
+                    .iter()
+                    .zip(twins)
+                    .all(|(t, twin)| t.get("family").and_then(Item::as_str) == Some(&twin.family));
+            if same {
+                for (table, twin) in list.iter_mut().zip(twins) {
+                    match &twin.tell {
+                        Some(tell) => table["tell"] = value(tell),
+                        None => drop(table.remove("tell")),
+                    }
+                }
+                return;
+            }
+        }
+        let mut list: Array = twins.iter().map(|t| t.family.as_str()).collect();
+        // A list is of one kind: texts, or tables.
+        if twins.iter().any(|t| t.tell.is_some()) {
+            let tables = twins.iter().map(|twin| {
+                let mut table = toml_edit::InlineTable::new();
+                table.insert("family", twin.family.as_str().into());
+                if let Some(tell) = &twin.tell {
+                    table.insert("tell", tell.as_str().into());
+                }
+                Value::from(table)
+            });
+            list = tables.collect();
+        }
+        match list.is_empty() {
+            true => drop(self.document.remove(key)),
+            false => self.put(key, Value::from(list)),
+        }
+    }
+
     /// Sets a list of texts, one an id or a sentence; an empty one goes.
     pub(super) fn set_texts(&mut self, key: &str, texts: &[String]) {
         match texts {
-            [] => {
-                self.document.remove(key);
-            }
+            [] => drop(self.document.remove(key)),
             some => {
                 let list: Array = some.iter().map(String::as_str).collect();
-                self.document[key] = value(list);
+                self.put(key, Value::from(list));
             }
         }
     }

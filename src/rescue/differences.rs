@@ -89,17 +89,13 @@ pub(super) fn between(
     blur: f32,
 ) -> (RgbImage, Told) {
     let masks = Masks::of(photo, exemplar, frame, blur);
-    let (w, longer) = (frame.width as usize, masks.longer);
-    let spot = (LEAST_SPOT * longer * longer) as usize;
-    let near = (ONE_FRAME * longer).ceil() as usize;
+    let w = frame.width as usize;
+    let (spot, near) = masks.sizes();
     let more = spots(&masks.more(), w, spot);
     let more_places = places(&more, w, near);
-    let silence = if blur > UNSHARP * longer {
-        Some(Silence::Unsharp)
-    } else if more_places.len() > CLUTTER {
-        Some(Silence::Cluttered)
-    } else {
-        None
+    let silence = match blur > UNSHARP * masks.longer {
+        true => Some(Silence::Unsharp),
+        false => (more_places.len() > CLUTTER).then_some(Silence::Cluttered),
     };
     let lacking = masks.lacking();
     let mut less = vec![false; lacking.len()];
@@ -135,7 +131,7 @@ pub(super) fn between(
 }
 
 /// Where strokes are and may be: planes of the frame's size, 1 and 0.
-struct Masks {
+pub(super) struct Masks {
     sure_photo: Plane,
     sure_own: Plane,
     /// Within reach of what may be a stroke.
@@ -151,7 +147,12 @@ struct Masks {
 }
 
 impl Masks {
-    fn of(photo: &LegibleInk, exemplar: &LegibleInk, frame: &SharedFrame, blur: f32) -> Self {
+    pub(super) fn of(
+        photo: &LegibleInk,
+        exemplar: &LegibleInk,
+        frame: &SharedFrame,
+        blur: f32,
+    ) -> Self {
         let longer = frame.width.max(frame.height) as f32;
         let reach = (BESIDE * longer + blur).round().max(2.0) as usize;
         let inside = inside(frame, longer);
@@ -180,7 +181,7 @@ impl Masks {
     }
 
     /// What the photo surely shows, far from anything of the exemplar.
-    fn more(&self) -> Vec<bool> {
+    pub(super) fn more(&self) -> Vec<bool> {
         let alone = alone(&self.sure_photo, &self.near_own);
         alone
             .iter()
@@ -192,6 +193,29 @@ impl Masks {
     /// What the exemplar surely has, far from anything that the photo shows.
     fn lacking(&self) -> Vec<bool> {
         alone(&self.sure_own, &self.near_photo)
+    }
+
+    /// The same, where both pictures have glaze to be seen.
+    pub(super) fn both_ways_lacking(&self) -> Vec<bool> {
+        let lacking = self.lacking();
+        lacking
+            .iter()
+            .zip(&self.known)
+            .map(|(l, k)| *l && *k)
+            .collect()
+    }
+
+    /// Least pixels of a spot, and how near spots lie that get one frame.
+    pub(super) fn sizes(&self) -> (usize, usize) {
+        let spot = (LEAST_SPOT * self.longer * self.longer) as usize;
+        (spot, (ONE_FRAME * self.longer).ceil() as usize)
+    }
+
+    /// Share of the exemplar's strokes that the photo shows, in whole per cent.
+    pub(super) fn shown_per_cent(&self) -> usize {
+        let count = |some: &[bool]| some.iter().filter(|v| **v).count();
+        let all = self.sure_own.data().iter().filter(|v| **v > 0.5).count();
+        100 - (100 * count(&self.lacking()) / all.max(1)).min(100)
     }
 
     /// Whether the photo could have shown what it lacks at a place: it lies open there, and round about nearly

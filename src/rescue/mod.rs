@@ -3,6 +3,7 @@
 //! Pure: pixels and places in, pictures out. Nothing here is evidence for a verdict; it is for the eye
 //! of a person who has to decide.
 
+mod deciding;
 mod differences;
 mod ink;
 pub(crate) mod lettering;
@@ -17,6 +18,7 @@ use image::RgbImage;
 use crate::geometry::{Frame, Homography, Photo, Point, Quad};
 use crate::raster::{Plane, warp_rgb};
 use crate::report::frame::{ExemplarPhoto, MARGIN, SharedFrame, Sheet};
+pub use deciding::{Deciding, Ring, deciding};
 pub use differences::{Silence, Told};
 pub use ink::Extent;
 use ink::LegibleInk;

@@ -97,6 +97,15 @@ const LINE: u32 = 2;
 const DASH: u32 = 12;
 
 impl Place {
+    pub(super) fn pixels(&self) -> usize {
+        self.pixels
+    }
+
+    /// Left, top, right and bottom, in whole pixels.
+    pub(super) fn corners(&self) -> [u32; 4] {
+        [self.left, self.top, self.right, self.bottom]
+    }
+
     pub(super) fn grown(&self, by: u32, width: usize, height: usize) -> Self {
         Self {
             left: self.left.saturating_sub(by),

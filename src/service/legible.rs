@@ -113,8 +113,10 @@ pub(crate) fn lay(
         let (picture, own) = exemplar_picture(library, references, &wanted)?;
         Some((picture, own, Quad::from_array(c.quad)))
     });
-    let (picture, own, place) =
-        as_said.or_else(|| anew(library, references, ground, mark, family))?;
+    let (picture, own, place) = as_said.or_else(|| {
+        let place = Quad::from_array(mark.quad);
+        anew(library, references, ground, &place, family)
+    })?;
     Some(Laid {
         family: family.to_owned(),
         picture,
@@ -123,12 +125,48 @@ pub(crate) fn lay(
     })
 }
 
+/// Lays the best exemplar of a family over another family's, whose box is given.
+pub(crate) fn lay_beside(
+    library: &Library,
+    references: &References,
+    picture: &RgbImage,
+    own: &Quad<ExemplarPhoto>,
+    family: &str,
+) -> Option<Laid> {
+    let ground = Ground::whole(picture.clone());
+    let at = Quad::from_array(own.to_array());
+    let (picture, mark, place) = anew(library, references, &ground, &at, family)?;
+    Some(Laid {
+        family: family.to_owned(),
+        picture,
+        mark,
+        place,
+    })
+}
+
+/// What was laid over an exemplar, in the frame of that exemplar.
+pub(crate) fn in_frame_of<'a>(
+    own: &Quad<ExemplarPhoto>,
+    laid: &'a Laid,
+) -> Option<Pictured<'a, ExemplarPhoto>> {
+    let there = Quad::<ExemplarPhoto>::from_array(laid.place.to_array());
+    let to_own = Homography::<ExemplarPhoto, ExemplarPhoto>::between(&laid.mark, &there)?;
+    let (w, h) = laid.picture.dimensions();
+    let outline = Quad::upright(0.0, 0.0, f64::from(w), f64::from(h));
+    Some(Pictured {
+        pixels: &laid.picture,
+        corners: to_own.apply_quad(&outline)?,
+        mark: *own,
+        extent: Extent::Mark,
+    })
+}
+
 /// The same with that family alone as the library, at the place of the mark.
 fn anew(
     library: &Library,
     references: &References,
     ground: &Ground,
-    mark: &MarkAnswer,
+    place: &Quad<Photo>,
     family: &str,
 ) -> Option<(RgbImage, Quad<ExemplarPhoto>, Quad<Photo>)> {
     let id = library.find(&FamilyId::parse(family).ok()?)?.id.to_string();
@@ -139,7 +177,7 @@ fn anew(
         .collect();
     let own = References::new(own);
     let to_pixels = ground.to_pixels()?;
-    let quad = to_pixels.apply_quad(&Quad::from_array(mark.quad))?;
+    let quad = to_pixels.apply_quad(place)?;
     let photo = UprightPhoto {
         pixels: ground.pixels.clone(),
         taken: None,

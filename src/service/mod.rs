@@ -1,6 +1,8 @@
 //! What is done with an open workspace: asked by the commands and by the desk alike. Nothing here knows the command
 //! line or a page.
 
+pub(crate) mod again;
+pub(crate) mod catalogue;
 pub(crate) mod codes;
 pub(crate) mod collection;
 pub(crate) mod confirmed;
@@ -12,7 +14,10 @@ pub(crate) mod look;
 pub(crate) mod look_again;
 pub(crate) mod new_family;
 pub(crate) mod opened;
+pub(crate) mod pictured;
+pub(crate) mod proposed;
 pub(crate) mod remarks;
 pub(crate) mod report_page;
 pub(crate) mod rounding;
+pub(crate) mod shelf;
 pub(crate) mod subject;

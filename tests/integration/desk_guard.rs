@@ -68,6 +68,11 @@ fn without_the_key_of_this_start_nothing_is_shown() {
         "/lot/1/marks",
         "/job",
         "/strangers",
+        "/pieces",
+        "/marks",
+        "/hand-out",
+        "/hand-out/pieces.csv",
+        "/lot/1/again",
         &format!("/picture/{photo}/whole"),
     ] {
         let bare = desk.bare("GET", path, &[], b"").is(401);
@@ -112,6 +117,9 @@ fn a_change_needs_the_page_it_comes_from_and_its_word() {
         "/drop?lot=a&name=b",
         "/strangers/compare",
         "/strangers/name",
+        "/pieces/approve",
+        "/pieces/say",
+        "/marks/edit",
         "/begin",
     ] {
         for headers in &foreign {
@@ -143,6 +151,9 @@ fn every_answer_says_what_it_may_do() {
         "/lot/1/clear",
         "/lot/1/codes",
         "/strangers",
+        "/pieces",
+        "/marks",
+        "/hand-out",
         "/nowhere",
         "/front/desk.js",
     ] {
@@ -260,7 +271,11 @@ fn hostile_names_are_shown_as_text() {
         "/lot/1/clear",
         "/lot/1/codes",
         "/lot/1/report",
+        "/lot/1/again",
         "/strangers",
+        "/pieces",
+        "/marks?q=%3Cscript%3Ealert(1)%3C/script%3E",
+        "/hand-out",
     ] {
         let page = desk.get(path).is(200).text();
         assert!(

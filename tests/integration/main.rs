@@ -10,6 +10,7 @@ mod decide;
 mod demo;
 mod desk_client;
 mod desk_guard;
+mod desk_pieces;
 mod desk_work;
 mod documents;
 mod evening;

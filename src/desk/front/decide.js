@@ -105,9 +105,15 @@ function drawChoices() {
 function look() {
   const m = mark();
   const name = m.choices[chosen]?.name;
+  // What it is most easily taken for: a twin that the library tells of, else the next likely.
+  const others = m.choices.filter((_, n) => n !== chosen);
+  const against = others.find((c) => c.tell)?.family ?? others[0]?.family ?? null;
   show(m.id, family(), {
     photo: m.mark ? `The mark in ${m.photo}` : `The whole photo ${m.photo}`,
     library: name ? `From your library: ${name}` : null,
+    family: family(),
+    against,
+    content: m.choices[chosen]?.exemplar ?? null,
   }).then(ahead);
 }
 

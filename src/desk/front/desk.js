@@ -11,6 +11,25 @@ export function tell(text) {
   told.textContent = text;
 }
 
+const LAST_TOLD = "footring told";
+
+/** Tells a text on the page that comes next. */
+export function tellNext(text) {
+  try {
+    sessionStorage.setItem(LAST_TOLD, text);
+  } catch {
+    // Then it is told nowhere: the next page shows what was done.
+  }
+}
+
+try {
+  const last = sessionStorage.getItem(LAST_TOLD);
+  sessionStorage.removeItem(LAST_TOLD);
+  if (last && told) requestAnimationFrame(() => (told.textContent = last));
+} catch {
+  // As above.
+}
+
 /** What went wrong stays until something else is told. */
 export function warn(text) {
   told.textContent = "";
@@ -173,7 +192,9 @@ document.getElementById("undo")?.addEventListener("click", async () => {
   if (!made.any) return;
   const event = new CustomEvent("undone", { detail: made, cancelable: true });
   // A page that can show what is open again does so; others are loaded anew.
-  if (document.dispatchEvent(event)) location.reload();
+  if (!document.dispatchEvent(event)) return;
+  tellNext(made.told);
+  location.reload();
 });
 
 // --- work under way -----------------------------------------------------------------------------

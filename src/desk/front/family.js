@@ -1,6 +1,6 @@
 // All clear marks of a family on one screen: take out the exceptions, confirm the rest with one key.
 
-import { change, tell, warn } from "/front/desk.js";
+import { change, tellNext, warn } from "/front/desk.js";
 
 const $ = (id) => document.getElementById(id);
 const family = $("family");
@@ -46,12 +46,7 @@ if (boxes.length > 0) {
       count();
       return warn(made.refused.map((r) => r.told).join(". "));
     }
-    tell(made.told);
-    try {
-      sessionStorage.setItem("footring told", made.told);
-    } catch {
-      // Then it is told on this page only.
-    }
+    tellNext(made.told);
     location.assign(family.dataset.next);
   });
   $("blink").addEventListener("hold", (event) => marks.classList.toggle("blinking", event.detail));

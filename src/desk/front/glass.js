@@ -1,6 +1,7 @@
 // The photo's mark and the library's, in one frame: side by side, blinked, wiped, their differences.
 
 import { read } from "/front/desk.js";
+import { drawRings, ringsOf } from "/front/rings.js";
 
 const CLOSER = 1.25;
 const MOST = 12;
@@ -13,7 +14,7 @@ const [base, over] = photo.querySelectorAll("img");
 const beside = library.querySelector("img");
 const wipe = document.getElementById("wipe");
 
-const state = { way: "side", blink: false, zoom: 1, turn: 0, x: 0, y: 0, view: null, address: null };
+const state = { way: "side", blink: false, rings: false, zoom: 1, turn: 0, x: 0, y: 0, view: null, address: null };
 /** Views that were asked for, by address. */
 const views = new Map();
 let turnOf = 0;
@@ -61,7 +62,30 @@ export async function show(id, family, names) {
   if (turn !== turnOf) return;
   glass.classList.remove("waiting");
   draw();
+  ring();
 }
+
+/** Rings the part that tells the family beside the mark from the next likely one, over both pictures. */
+async function ring() {
+  const turn = turnOf;
+  const { family, against, content } = state.names ?? {};
+  const button = document.getElementById("rings");
+  const can = Boolean(family && against && content && state.view?.pictures.includes("exemplar"));
+  button.disabled = !can;
+  button.setAttribute("aria-pressed", String(state.rings && can));
+  const says = document.getElementById("rings-say");
+  const found = state.rings && can ? await ringsOf(family, against, content) : null;
+  if (turn !== turnOf) return;
+  says.textContent = found?.says ?? (state.rings && can ? "These two could not be compared." : "");
+  for (const turner of glass.querySelectorAll(".turner")) {
+    drawRings(turner, state.rings ? found?.rings ?? [] : [], state.view?.width ?? 1, state.view?.height ?? 1);
+  }
+}
+
+document.getElementById("rings").addEventListener("click", () => {
+  state.rings = !state.rings;
+  ring();
+});
 
 /** What lies over the photo in the present way of looking. */
 function covering() {
@@ -73,6 +97,7 @@ function draw() {
   const { view, way } = state;
   const has = (what) => what === "whole" || view?.pictures.includes(what);
   glass.dataset.way = way;
+  glass.classList.toggle("no-rings", way === "whole");
   const what = covering();
   const shown = what && has(what);
   over.hidden = !shown;

@@ -11,6 +11,9 @@ use crate::report::{Sheet, per_cent};
 use crate::rescue::words::Tint;
 use crate::workspace::readable;
 
+/// What a picture shows until its page has filled it.
+const NOTHING: &str = "/front/nothing.svg";
+
 /// One mark at a time; its code fills the places.
 pub(in crate::desk) fn decide(
     number: usize,
@@ -77,6 +80,7 @@ fn glass() -> Markup {
                         (says) kbd aria-hidden="true" { (key.to_uppercase()) }
                     }
                 }
+                button #rings type="button" data-key="k" aria-pressed="false" disabled { "Ring what decides" kbd aria-hidden="true" { "K" } }
                 button #blink type="button" data-hold="b" { "Hold to blink" kbd aria-hidden="true" { "B" } }
                 span.group {
                     button #closer type="button" data-key="+" aria-label="Closer" { "+" }
@@ -88,14 +92,15 @@ fn glass() -> Markup {
             }
             div.panes {
                 figure.pane #pane-photo {
-                    div.view { div.turner { img.base alt="" ; img.over alt="" aria-hidden="true"; } p.wait { "Drawing…" } }
+                    div.view { div.turner { img.base alt="" src=(NOTHING); img.over alt="" aria-hidden="true" src=(NOTHING); } p.wait { "Drawing…" } }
                     figcaption #says-photo {}
                 }
                 figure.pane #pane-library {
-                    div.view { div.turner { img.base alt=""; } p.wait { "Drawing…" } }
+                    div.view { div.turner { img.base alt="" src=(NOTHING); } p.wait { "Drawing…" } }
                     figcaption #says-library {}
                 }
             }
+            p.soft #rings-say role="status" {}
             p.wipe #wipe-line hidden {
                 label for="wipe" { "Photo" }
                 input #wipe type="range" min="0" max="100" value="50" aria-label="How far the library's mark covers the photo";
@@ -235,8 +240,8 @@ pub(in crate::desk) fn codes(
             div.head { h1 #name tabindex="-1" { "Date codes" } p.soft #where {} }
             p #none hidden { "No date code is waiting in this lot." }
             div.code #code hidden {
-                figure.strip { img #strip alt="The place of the date code, straightened and enlarged"; figcaption #look {} }
-                figure.mark { img #whole alt=""; figcaption #of {} }
+                figure.strip { img #strip src=(NOTHING) alt="The place of the date code, straightened and enlarged"; figcaption #look {} }
+                figure.mark { img #whole src=(NOTHING) alt=""; figcaption #of {} }
                 section.say aria-labelledby="read-title" {
                     h2 #read-title { "What does it say?" }
                     ol.choices #readings {}

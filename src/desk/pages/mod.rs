@@ -1,11 +1,19 @@
 //! The pages, as HTML. Every text goes through the templates, which escape it.
 
 mod decide;
+mod hand_out;
 mod lots;
+mod marks;
+mod piece;
+mod pieces;
 mod strangers;
 
 pub(super) use decide::{clear, codes, decide, family};
+pub(super) use hand_out::hand_out;
 pub(super) use lots::{LotLine, lot, lots, welcome};
+pub(super) use marks::{mark, marks};
+pub(super) use piece::piece;
+pub(super) use pieces::pieces;
 pub(super) use strangers::strangers;
 
 use maud::{DOCTYPE, Markup, html as markup};
@@ -21,7 +29,26 @@ struct Page<'a> {
     word: &'a str,
 }
 
+/// Where one can go from anywhere.
+const PLACES: [(&str, &str); 5] = [
+    ("Lots", "/"),
+    ("Strangers", "/strangers"),
+    ("Marks", "/marks"),
+    ("Pieces", "/pieces"),
+    ("Hand out", "/hand-out"),
+];
+
+fn is_place(address: &str) -> bool {
+    PLACES.iter().any(|(_, place)| *place == address)
+}
+
 impl Page<'_> {
+    /// Whether the page lies in this place; what is in no other lies among the lots.
+    fn is_at(&self, place: &str) -> bool {
+        let in_other = self.way.iter().find(|(_, to)| is_place(to));
+        in_other.map_or("/", |(_, to)| to.as_str()) == place
+    }
+
     fn with(&self, main: &Markup) -> String {
         let page = markup! {
             (DOCTYPE)
@@ -43,9 +70,14 @@ impl Page<'_> {
                     header.top {
                         nav aria-label="Where you are" {
                             a.brand href="/" { "Footring" }
-                            @for (name, address) in self.way {
+                            @for (name, address) in self.way.iter().filter(|(_, to)| !is_place(to)) {
                                 span aria-hidden="true" { "/" }
                                 a href=(address) { (name) }
+                            }
+                        }
+                        nav.places aria-label="Places" {
+                            @for (name, address) in PLACES {
+                                a href=(address) aria-current=[self.is_at(address).then_some("page")] { (name) }
                             }
                         }
                         div.right {

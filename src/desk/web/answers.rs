@@ -3,7 +3,9 @@
 use std::sync::Arc;
 
 use axum::body::Body;
-use axum::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE};
+use axum::http::header::{
+    CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE,
+};
 use axum::http::{HeaderValue, StatusCode};
 use axum::response::Response;
 use serde::Serialize;
@@ -149,6 +151,21 @@ pub(super) fn jpeg(bytes: &[u8]) -> Response {
     response
         .headers_mut()
         .insert(CACHE_CONTROL, HeaderValue::from_static(PICTURE_KEPT));
+    response
+}
+
+/// Something to keep as a file of this name.
+pub(super) fn file(kind: &'static str, name: &str, ending: &str, bytes: Vec<u8>) -> Response {
+    let mut response = answer(StatusCode::OK, kind, bytes);
+    let stem = crate::report::file_stem(name);
+    let stem: String = stem.chars().filter(char::is_ascii).collect();
+    let stem = match stem.is_empty() {
+        true => "footring".to_owned(),
+        false => stem,
+    };
+    if let Ok(value) = format!("attachment; filename=\"{stem}.{ending}\"").parse() {
+        response.headers_mut().insert(CONTENT_DISPOSITION, value);
+    }
     response
 }
 

@@ -11,7 +11,7 @@ use super::answers::{Told, beside, change, json};
 use crate::demo::DEMO;
 use crate::desk::acts::{self, wrong};
 use crate::desk::job::{self, Folder, Work};
-use crate::desk::{drop, named_folder, strangers};
+use crate::desk::{drop, named_folder, strangers, undo as undoing};
 use crate::failure::Failure;
 use crate::workspace::Workspace;
 
@@ -75,9 +75,9 @@ pub(super) async fn decide(State(serving): Shared, Json(asked): Json<acts::Decid
     .await
 }
 
-pub(super) async fn undo(State(serving): Shared, Json(asked): Json<acts::Undo>) -> Response {
+pub(super) async fn undo(State(serving): Shared, Json(asked): Json<undoing::Undo>) -> Response {
     change(serving, move |_, room| {
-        Ok((StatusCode::OK, acts::undo(room, &asked)?))
+        Ok((StatusCode::OK, undoing::undo(room, &asked)?))
     })
     .await
 }

@@ -4,11 +4,11 @@ use std::sync::Arc;
 
 use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
-use axum::http::header::{CONTENT_DISPOSITION, SET_COOKIE};
+use axum::http::header::SET_COOKIE;
 use axum::response::Response;
 use serde::Deserialize;
 
-use super::answers::{No, alone, answer, drawn, html, jpeg, json, over, refusal};
+use super::answers::{No, alone, answer, drawn, file, html, jpeg, json, over, refusal};
 use super::guard::Refusal;
 use super::{Serving, Shared, drawers};
 use crate::desk::mark_id::MarkId;
@@ -70,7 +70,7 @@ pub(super) async fn lots(State(serving): Shared) -> Response {
 }
 
 /// The lot of this number with its sheet.
-fn sheet(room: &Room, lot: usize) -> Result<(Arc<Sheet>, String), No> {
+pub(super) fn sheet(room: &Room, lot: usize) -> Result<(Arc<Sheet>, String), No> {
     let mut open = room.open();
     let lot = open.lot(lot)?.ok_or(No::Such)?;
     Ok((open.sheet(&lot.name)?, lot.name))
@@ -218,20 +218,7 @@ pub(super) async fn table(State(serving): Shared, Path(lot): Path<usize>) -> Res
         let (sheet, name) = sheet(room, lot)?;
         let mut bytes = Vec::new();
         crate::report::write_csv(&sheet, &mut bytes).map_err(|e| Failure::new(&e, None))?;
-        let mut response = answer(StatusCode::OK, "text/csv; charset=utf-8", bytes);
-        let stem: String = crate::report::file_stem(&name)
-            .chars()
-            .filter(char::is_ascii)
-            .collect();
-        let stem = if stem.is_empty() {
-            "lot".to_owned()
-        } else {
-            stem
-        };
-        if let Ok(value) = format!("attachment; filename=\"{stem}.csv\"").parse() {
-            response.headers_mut().insert(CONTENT_DISPOSITION, value);
-        }
-        Ok(response)
+        Ok(file("text/csv; charset=utf-8", &name, "csv", bytes))
     })
     .await
 }

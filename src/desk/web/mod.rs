@@ -7,6 +7,8 @@ mod answers;
 mod changes;
 mod guard;
 mod looks;
+mod pieces;
+mod shelf;
 
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
@@ -152,7 +154,18 @@ fn router(serving: Arc<Serving>) -> Router {
         .route("/lot/{lot}/report", get(looks::report))
         .route("/lot/{lot}/to-look-at", get(looks::to_look_at))
         .route("/lot/{lot}/table", get(looks::table))
+        .route("/lot/{lot}/again", get(pieces::again))
         .route("/strangers", get(looks::strangers_page))
+        .route("/pieces", get(pieces::overview))
+        .route("/piece/{number}", get(pieces::one))
+        .route("/wording", get(pieces::wording))
+        .route("/marks", get(shelf::all))
+        .route("/marks/{maker}/{family}", get(shelf::one))
+        .route("/rings/{maker}/{family}", get(shelf::rings_of))
+        .route("/hand-out", get(pieces::hand_out))
+        .route("/hand-out/catalogue/{volume}", get(pieces::catalogue))
+        .route("/hand-out/pieces.csv", get(pieces::table))
+        .route("/hand-out/pieces.jsonl", get(pieces::records))
         .route("/view/{id}", get(looks::view))
         .route("/picture/{id}/{what}", get(looks::picture))
         .route("/exemplar/{maker}/{family}", get(looks::exemplar))
@@ -162,6 +175,9 @@ fn router(serving: Arc<Serving>) -> Router {
         .route("/decide", post(changes::decide))
         .route("/undo", post(changes::undo))
         .route("/intake", post(changes::intake))
+        .route("/pieces/approve", post(pieces::approve))
+        .route("/pieces/say", post(pieces::say))
+        .route("/marks/edit", post(shelf::edit))
         .route("/pause", post(changes::pause))
         .route("/strangers/compare", post(changes::compare))
         .route("/strangers/name", post(changes::name_strangers))

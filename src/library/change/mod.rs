@@ -8,6 +8,7 @@
 
 mod carry;
 mod disk;
+mod facts;
 mod feasible;
 mod gather;
 mod merge;
@@ -28,6 +29,7 @@ use serde::{Deserialize, Serialize};
 use super::edit::EditError;
 use super::id::FamilyId;
 pub use carry::{Done, carry_out, carry_out_watched};
+pub use facts::{MarkFacts, edit_facts};
 pub use gather::{Arrival, gather};
 pub use merge::merge;
 pub use pictures::{
@@ -53,6 +55,7 @@ pub enum Kind {
     Merge,
     Split,
     Adopt,
+    Edit,
 }
 
 /// One step; paths are relative to the library, with `/` between folders. Each can be told from the disk to be made

@@ -7,6 +7,7 @@ use std::path::Path;
 use tempfile::TempDir;
 
 use super::*;
+use crate::answer::Twin;
 use crate::geometry::Quad;
 use crate::library::{Library, load};
 
@@ -91,7 +92,7 @@ fn exemplar(file: &str) -> NewExemplar {
 
 type Plan = fn(&Library) -> Result<Draft, ChangeError>;
 
-const PLANS: [(&str, Plan); 9] = [
+const PLANS: [(&str, Plan); 10] = [
     ("new", |l| {
         let pictures = vec![exemplar("a.gif"), exemplar("a.gif")];
         new_family(l, &id("n/star"), "Star", pictures)
@@ -114,6 +115,18 @@ const PLANS: [(&str, Plan); 9] = [
     ("split", |l| {
         let files = ["b.gif".to_owned(), "export/c.gif".to_owned()];
         split(l, &id("m/crown"), &id("n/rose"), "Rose", &files)
+    }),
+    ("edit facts", |l| {
+        let facts = MarkFacts {
+            name: Some("Crown and ring".into()),
+            used: Some("1931/1935".into()),
+            confused_with: Some(vec![Twin {
+                family: "m/anchor".into(),
+                tell: Some("no ring".into()),
+            }]),
+            ..MarkFacts::default()
+        };
+        edit_facts(l, &id("m/crown"), &facts)
     }),
     ("adopt", |l| {
         let arrivals = ["m/anchor", "n/star"].map(|family| Arrival {
@@ -219,6 +232,40 @@ quad = [[1.0, 2.0], [9.0, 2.0], [9.0, 8.0], [1.0, 8.0]]
 source = \"own photo\"
 ";
     assert_eq!(after, format!("{CROWN}{added}"));
+}
+
+#[test]
+fn edited_facts_keep_the_comments_and_the_order() {
+    let (dir, _) = made(|l| {
+        let facts = MarkFacts {
+            name: Some("Crown and ring".into()),
+            used: Some(String::new()),
+            ink: Some("green".into()),
+            notes: Some(vec!["rare".into(), "large".into()]),
+            confused_with: Some(vec![Twin {
+                family: "m/anchor".into(),
+                tell: Some("no \"ring\"".into()),
+            }]),
+            ..MarkFacts::default()
+        };
+        edit_facts(l, &id("m/crown"), &facts)
+    });
+    let text = fs::read_to_string(dir.path().join("m/crown/mark.toml")).unwrap();
+    assert!(
+        text.starts_with("# mine\nname = \"Crown and ring\" # the ring\n"),
+        "{text}"
+    );
+    assert!(
+        text.contains("# the good one") && !text.contains("used"),
+        "{text}"
+    );
+    let record = read(dir.path()).families[&id("m/crown")].record.clone();
+    assert_eq!(record.ink.as_deref(), Some("green"));
+    assert_eq!(record.notes, ["rare", "large"]);
+    assert_eq!(record.confused_with[0].tell.as_deref(), Some("no \"ring\""));
+    assert_eq!(record.was, ["m/crown-old"]);
+    undo(dir.path()).unwrap();
+    assert_eq!(snapshot(dir.path()), snapshot(shelf().path()));
 }
 
 #[test]

@@ -19,7 +19,7 @@ const AROUND: f64 = 0.35;
 
 /// What a piece looks like and its mark or its bare underside, each with a caption, `longest` pixels on the
 /// longer side; `None` where a photo is out of reach. What is lacking is made up by other photos of it.
-pub(super) fn pictures(
+pub(crate) fn pictures(
     piece: &Piece,
     longest: u32,
     collection: &Collection,
@@ -60,7 +60,7 @@ pub(super) fn pictures(
 }
 
 /// The photos of a piece that are handed out: what it looks like first, then the underside.
-fn shown(piece: &Piece) -> Vec<&PiecePhoto> {
+pub(crate) fn shown(piece: &Piece) -> Vec<&PiecePhoto> {
     let order = |p: &&PiecePhoto| match p.role {
         PhotoRole::Side => 0,
         PhotoRole::Top => 1,
@@ -77,7 +77,7 @@ fn shown(piece: &Piece) -> Vec<&PiecePhoto> {
     photos
 }
 
-pub(super) fn caption(role: PhotoRole) -> &'static str {
+pub(crate) fn caption(role: PhotoRole) -> &'static str {
     match role {
         PhotoRole::NotSaid => "photo",
         role => role.word(),
@@ -85,7 +85,7 @@ pub(super) fn caption(role: PhotoRole) -> &'static str {
 }
 
 /// A photo, upright and in full; `None` where it is out of reach or cannot be read.
-pub(super) fn pixels(photo: &ContentHash, opened: &Opened) -> Option<RgbImage> {
+pub(crate) fn pixels(photo: &ContentHash, opened: &Opened) -> Option<RgbImage> {
     let bytes = opened.original(photo)?;
     let picture = read_photo(&bytes, &DecodeLimits::default()).ok()?;
     Some(picture.pixels)

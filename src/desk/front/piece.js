@@ -1,0 +1,53 @@
+// One piece: what the person says of it, and how an attribution would be worded.
+
+import { change, read, tell, tellNext, warn } from "/front/desk.js";
+
+const $ = (id) => document.getElementById(id);
+const piece = Number($("piece").dataset.piece);
+/** Milliseconds without a key until the wording is asked for. */
+const PAUSE = 120;
+
+async function say(words, probably) {
+  const made = await change("/pieces/say", { words, probably });
+  if (made.status === 409) return warn(made.refused.map((r) => r.told).join(". "));
+  if (made.status !== 200) return warn(made.told ?? "This was not kept.");
+  tellNext(made.told);
+  location.reload();
+}
+
+/** An attribution as it is kept: `judgement: NAME: why`. */
+function written(form) {
+  const { how, who, why } = form.elements;
+  const [name, reason] = [who.value.trim(), why.value.trim()];
+  if (how.value === "unknown") return "unknown";
+  if (how.value === "partner") return `partner ${reason}: ${name}`;
+  return reason ? `${how.value}: ${name}: ${reason}` : `${how.value}: ${name}`;
+}
+
+for (const form of document.querySelectorAll("form.who")) {
+  const { fact } = form.dataset;
+  const saw = Number(form.dataset.saw);
+  let timer;
+  const word = () => {
+    clearTimeout(timer);
+    timer = setTimeout(async () => {
+      const asked = written(form);
+      const says = await read(`/wording?text=${encodeURIComponent(asked)}&probably=${form.elements.probably.checked}`);
+      if (asked === written(form)) form.querySelector(".wording").textContent = says ? `Will read: ${says}` : "";
+    }, PAUSE);
+  };
+  form.addEventListener("input", word);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    say([{ piece, fact, value: written(form), saw }], form.elements.probably.checked);
+  });
+  form.querySelector("[data-forget]")?.addEventListener("click", () => say([{ piece, fact, value: null, saw }], false));
+}
+
+$("facts").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const changed = [...event.target.querySelectorAll("[data-fact]")].filter((i) => i.value.trim() !== i.defaultValue.trim());
+  if (changed.length === 0) return tell("Nothing has changed.");
+  const words = changed.map((i) => ({ piece, fact: i.dataset.fact, value: i.value.trim() || null, saw: Number(i.dataset.saw) }));
+  say(words, $("probably").checked);
+});

@@ -1,0 +1,165 @@
+//! Pieces as the photos of a lot suggest them: an underside, and the other views that were taken with it.
+
+use super::opened::Opened;
+use crate::answer::Verdict;
+use crate::decision::{ContentHash, PhotoRole};
+use crate::failure::Failure;
+use crate::pieces::Book;
+use crate::report::Sheet;
+
+/// A piece that may be made of these photos.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Proposed {
+    pub(crate) lot: String,
+    pub(crate) photos: Vec<(ContentHash, PhotoRole)>,
+    /// What holds of its first photo, in the words of a person or of the program.
+    pub(crate) family: Option<String>,
+    /// The photo is to be taken again.
+    pub(crate) again: bool,
+}
+
+/// A photo of a lot in the order of taking in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Shot {
+    underside: bool,
+    /// Seconds of the camera's clock.
+    taken: Option<i64>,
+    /// The first photo of the same piece, as far as that was said.
+    mate: Option<usize>,
+}
+
+/// For every shot the underside with which it goes; `None` for other views that go with none.
+///
+/// Another view goes with the underside that was taken nearest to it in time, else with the one before it in the
+/// lot, else with the one behind.
+fn grouped(shots: &[Shot]) -> Vec<Option<usize>> {
+    let undersides: Vec<usize> = (0..shots.len()).filter(|&at| shots[at].underside).collect();
+    let nearest = |at: usize| {
+        let apart = |other: usize| match (shots[at].taken, shots[other].taken) {
+            (Some(a), Some(b)) => (a - b).abs(),
+            _ => i64::MAX,
+        };
+        let key = |&other: &usize| (apart(other), other > at, at.abs_diff(other));
+        undersides.iter().copied().min_by_key(key)
+    };
+    let own = |at: usize| match (shots[at].mate, shots[at].underside) {
+        (Some(mate), _) if shots[mate].underside => Some(mate),
+        (_, true) => Some(at),
+        (_, false) => nearest(at),
+    };
+    (0..shots.len()).map(own).collect()
+}
+
+/// What the photos of a lot that belong to no piece yet may be.
+pub(crate) fn proposed(
+    opened: &Opened,
+    sheet: &Sheet,
+    book: &Book,
+) -> Result<Vec<Proposed>, Failure> {
+    let free = |at: &usize| {
+        let shot = &sheet.shots[*at];
+        let read = shot.answer.as_ref().map(|a| a.verdict);
+        read.is_some_and(|v| v != Verdict::NotAPicture) && book.of_photo(&shot.hash).is_empty()
+    };
+    let places: Vec<usize> = (0..sheet.shots.len()).filter(free).collect();
+    let rows: Vec<_> = places
+        .iter()
+        .map(|at| sheet.rows.iter().find(|r| r.shot == *at))
+        .collect();
+    let mut shots: Vec<Shot> = Vec::new();
+    for (&at, row) in places.iter().zip(&rows) {
+        let shot = &sheet.shots[at];
+        let mates = opened.workspace.same_piece(&shot.hash)?;
+        let earlier = &places[..shots.len()];
+        shots.push(Shot {
+            underside: row.is_some_and(|r| r.holds != Verdict::NotUnderside),
+            taken: shot.taken.as_deref().and_then(seconds),
+            mate: earlier
+                .iter()
+                .position(|&other| mates.contains(&sheet.shots[other].hash)),
+        });
+    }
+    let of = grouped(&shots);
+    let mut all = Vec::new();
+    for (first, row) in rows.iter().enumerate() {
+        if of[first] != Some(first) {
+            continue;
+        }
+        let members = (0..shots.len()).filter(|&at| of[at] == Some(first));
+        let photos = members.map(|at| {
+            let role = match shots[at].underside {
+                true => PhotoRole::Underside,
+                false => PhotoRole::NotSaid,
+            };
+            (sheet.shots[places[at]].hash.clone(), role)
+        });
+        let mut photos: Vec<_> = photos.collect();
+        photos.sort_by_key(|(hash, _)| *hash != sheet.shots[places[first]].hash);
+        all.push(Proposed {
+            lot: sheet.lot.clone(),
+            photos,
+            family: row
+                .filter(|r| r.holds == Verdict::Named)
+                .and_then(|r| r.family.clone()),
+            again: row.is_some_and(|r| r.holds == Verdict::Reshoot),
+        });
+    }
+    Ok(all)
+}
+
+/// `2026-05-02T10:11:12` as seconds of some calendar; only differences are of use.
+fn seconds(taken: &str) -> Option<i64> {
+    let time: jiff::civil::DateTime = taken.parse().ok()?;
+    Some(time.duration_since(jiff::civil::DateTime::ZERO).as_secs())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shot(underside: bool, taken: i64) -> Shot {
+        Shot {
+            underside,
+            taken: (taken >= 0).then_some(taken),
+            mate: None,
+        }
+    }
+
+    #[test]
+    fn another_view_goes_with_the_underside_nearest_in_time() {
+        let shots = [
+            shot(true, 0),
+            shot(false, 50),
+            shot(true, 60),
+            shot(false, 66),
+        ];
+        let of = [Some(0), Some(2), Some(2), Some(2)];
+        assert_eq!(grouped(&shots), of);
+    }
+
+    #[test]
+    fn without_a_clock_it_goes_with_the_one_before_it() {
+        let shots = [
+            shot(false, -1),
+            shot(true, -1),
+            shot(false, -1),
+            shot(true, -1),
+        ];
+        assert_eq!(grouped(&shots), [Some(1), Some(1), Some(1), Some(3)]);
+        assert_eq!(grouped(&[shot(false, -1)]), [None]);
+    }
+
+    #[test]
+    fn what_was_said_to_be_one_piece_is_one() {
+        let mut second = shot(true, 500);
+        second.mate = Some(0);
+        assert_eq!(grouped(&[shot(true, 0), second]), [Some(0), Some(0)]);
+    }
+
+    #[test]
+    fn times_are_told_apart_by_seconds() {
+        let apart = seconds("2026-05-02T10:01:05").zip(seconds("2026-05-02T10:00:00"));
+        assert_eq!(apart.map(|(b, a)| b - a), Some(65));
+        assert_eq!(seconds("yesterday"), None);
+    }
+}
