@@ -8,6 +8,7 @@ use std::sync::Mutex;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 
+use super::carried::carry;
 use super::look::{Look, Seeing, look};
 use super::matching::{tell_obstacles, tell_skipped, told_codes};
 use super::opened::{Opened, Remarks, now};
@@ -254,6 +255,9 @@ pub(crate) fn each_photo(
     watch: &dyn Watch,
 ) -> Result<bool, Failure> {
     let references = opened.references(each.jobs);
+    let own = opened.workspace.photos(each.lot)?.into_iter();
+    let own = own.map(|s| s.hash).collect();
+    carry(opened, &references, each.key, each.jobs, Some(&own))?;
     let answered = Mutex::new(opened.cache.answered(each.key)?);
     let (codes, lost) = told_codes(&opened.library);
     opened.gaps |= lost;

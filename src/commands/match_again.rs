@@ -1,20 +1,22 @@
-//! After a new family: what is still open is looked at again, and what the family names is told.
+//! After a change of the library: what it can have changed is looked at again, and what follows is told.
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use super::carried::carry;
 use super::intake::{Bar, Each, Tally, Watch, each_photo};
 use super::opened::{Opened, Remarks};
 use super::{Failure, Outcome, hint, interrupt, print, warning};
-use crate::answer::Verdict;
-use crate::decision::ContentHash;
+use crate::answer::{Candidate, Verdict};
+use crate::decision::{ContentHash, Statement};
 use crate::library::FamilyId;
-use crate::report::{Row, Sheet, photos};
+use crate::report::{Row, Sheet, per_cent, photos};
 
-/// Looks again at every photo with a mark that is still open, and tells what the family names.
+/// Looks again at the photos whose answers the change can have changed and at `own`, and tells what the family names
+/// now, and where a decided photo fits another family better.
 pub(super) fn match_again(
     workspace: Option<&Path>,
-    id: &FamilyId,
+    id: Option<&FamilyId>,
     own: &BTreeSet<ContentHash>,
     jobs: usize,
 ) -> Result<Outcome, Failure> {
@@ -25,7 +27,11 @@ pub(super) fn match_again(
         stopped,
         away,
         looked_at,
-    } = look_again(&mut opened, own, jobs, &Bar::new())?;
+        wanted,
+    } = match id {
+        Some(_) => look_again(&mut opened, own, jobs, &Bar::new()),
+        None => look(&mut opened, own, jobs, &Bar::new(), Lost::Leave),
+    }?;
     if stopped {
         hint(&"stopped: the intakes, run again, look at the rest");
         return Ok(Outcome::Interrupted);
@@ -39,7 +45,13 @@ pub(super) fn match_again(
     let (key, lots) = (opened.key(), opened.workspace.lots()?);
     let sheets = lots.iter().map(|lot| opened.sheet(&lot.name, &key));
     let sheets = sheets.collect::<Result<Vec<Sheet>, Failure>>()?;
-    tell_named(id, &sheets, looked_at)?;
+    if looked_at > 0 || id.is_some() {
+        print(|out| writeln!(out, "looked again at {}", photos(looked_at)))?;
+    }
+    if let Some(id) = id {
+        tell_named(id, &sheets)?;
+    }
+    tell_better(&opened, &sheets, &wanted)?;
     Ok(match opened.gaps || away > 0 {
         true => Outcome::Gaps,
         false => Outcome::Done,
@@ -52,23 +64,50 @@ pub(crate) struct Again {
     /// Photos that are not where they were.
     pub(crate) away: usize,
     pub(crate) looked_at: usize,
+    /// Photos that were to be looked at.
+    pub(crate) wanted: BTreeSet<ContentHash>,
 }
 
-/// Looks again at every photo with a mark that is still open, and at `own`.
+/// Looks again at every photo whose answer can be another one with the present library, and at `own`. Of photos that
+/// were answered nobody knows when, those with an open mark.
 pub(crate) fn look_again(
     opened: &mut Opened,
     own: &BTreeSet<ContentHash>,
     jobs: usize,
     watch: &dyn Watch,
 ) -> Result<Again, Failure> {
+    look(opened, own, jobs, watch, Lost::Look)
+}
+
+/// Photos with an open mark of which it is not known what library answered them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Lost {
+    Look,
+    Leave,
+}
+
+fn look(
+    opened: &mut Opened,
+    own: &BTreeSet<ContentHash>,
+    jobs: usize,
+    watch: &dyn Watch,
+    lost: Lost,
+) -> Result<Again, Failure> {
     let key = opened.key();
+    let references = opened.references(jobs);
+    let mut all = carry(opened, &references, &key, jobs, None)?;
+    drop(references);
+    all.extend(own.iter().cloned());
     let lots = opened.workspace.lots()?;
     let (mut tally, mut away) = (Tally::default(), 0);
+    let mut stopped = false;
     for lot in &lots {
-        let wanted = open_photos(&opened.sheet(&lot.name, &key)?, own);
+        if lost == Lost::Look {
+            all.extend(open_photos(&opened.sheet(&lot.name, &key)?));
+        }
         let places = opened.workspace.photos(&lot.name)?.into_iter();
         let (here, gone): (Vec<PathBuf>, Vec<PathBuf>) = places
-            .filter(|s| wanted.contains(&s.hash))
+            .filter(|s| all.contains(&s.hash))
             .map(|s| s.path)
             .partition(|path| path.is_file());
         away += gone.len();
@@ -77,26 +116,23 @@ pub(crate) fn look_again(
             key: &key,
             jobs,
         };
-        if each_photo(opened, &each, here, &mut tally, watch)? {
-            return Ok(Again {
-                stopped: true,
-                away,
-                looked_at: tally.looked_at,
-            });
+        if !here.is_empty() && each_photo(opened, &each, here, &mut tally, watch)? {
+            stopped = true;
+            break;
         }
     }
     Ok(Again {
-        stopped: false,
+        stopped,
         away,
         looked_at: tally.looked_at,
+        wanted: all,
     })
 }
 
-/// The photos of a lot with a mark that is open, and those of the new exemplars.
-fn open_photos(sheet: &Sheet, own: &BTreeSet<ContentHash>) -> BTreeSet<ContentHash> {
+/// The photos of a lot with a mark that is open, answered with another library.
+fn open_photos(sheet: &Sheet) -> BTreeSet<ContentHash> {
     let open = |row: &&Row| {
-        own.contains(&sheet.shot(row).hash)
-            || matches!(row.holds, Verdict::Unknown | Verdict::Choose)
+        !sheet.shot(row).current && matches!(row.holds, Verdict::Unknown | Verdict::Choose)
     };
     let rows = sheet.rows.iter().filter(open);
     rows.map(|row| sheet.shot(row).hash.clone()).collect()
@@ -105,7 +141,7 @@ fn open_photos(sheet: &Sheet, own: &BTreeSet<ContentHash>) -> BTreeSet<ContentHa
 /// Photos that are listed by name.
 const LISTED: usize = 12;
 
-fn tell_named(id: &FamilyId, sheets: &[Sheet], looked_at: usize) -> Result<(), Failure> {
+fn tell_named(id: &FamilyId, sheets: &[Sheet]) -> Result<(), Failure> {
     let of = |verdict: Verdict| {
         let mut names: Vec<(&ContentHash, &str)> = Vec::new();
         for sheet in sheets {
@@ -123,7 +159,6 @@ fn tell_named(id: &FamilyId, sheets: &[Sheet], looked_at: usize) -> Result<(), F
     };
     let (named, may) = (of(Verdict::Named), of(Verdict::Choose));
     print(|out| {
-        writeln!(out, "looked again at {}", photos(looked_at))?;
         match named.len() {
             0 => writeln!(out, "{id} names no other photo")?,
             n => writeln!(out, "{id} names {n} more: {}", listed(&named))?,
@@ -142,4 +177,58 @@ fn listed(found: &[(&ContentHash, &str)]) -> String {
         0 => names.join(", "),
         n => format!("{} and {n} more", names.join(", ")),
     }
+}
+
+/// A decided mark that would be named by another family now: the decision stays.
+fn better<'s>(opened: &Opened, sheet: &'s Sheet, row: &'s Row) -> Option<(&'s Candidate, f64)> {
+    let decision = row.decision.as_ref()?;
+    let Statement::Family(decided) = &decision.statement else {
+        return None;
+    };
+    let mark = sheet.mark(row)?;
+    let decided = opened.follow(decided);
+    let best = mark.candidates.first()?;
+    let own = mark
+        .candidates
+        .iter()
+        .find(|c| opened.follow(&c.family) == decided);
+    let other = mark.verdict == Verdict::Named && opened.follow(&best.family) != decided;
+    other.then(|| (best, own.map_or(0.0, |c| c.probability)))
+}
+
+fn tell_better(
+    opened: &Opened,
+    sheets: &[Sheet],
+    wanted: &BTreeSet<ContentHash>,
+) -> Result<(), Failure> {
+    let mut lines = Vec::new();
+    for sheet in sheets {
+        for row in &sheet.rows {
+            let shot = sheet.shot(row);
+            if let Some((best, own)) = better(opened, sheet, row)
+                && wanted.contains(&shot.hash)
+            {
+                let decided = row.family.as_deref().unwrap_or_default();
+                lines.push(format!(
+                    "{}, decided as {decided}, fits {} better: {} against {}; what you decided stays",
+                    shot.name,
+                    opened.follow(&best.family),
+                    per_cent(best.probability),
+                    per_cent(own)
+                ));
+            }
+        }
+    }
+    print(|out| {
+        for line in lines.iter().take(LISTED) {
+            writeln!(out, "{line}")?;
+        }
+        match lines.len().saturating_sub(LISTED) {
+            0 => Ok(()),
+            more => writeln!(
+                out,
+                "and {more} more decided photos fit another family better"
+            ),
+        }
+    })
 }

@@ -2,6 +2,7 @@
 
 mod args;
 mod backing_up;
+mod carried;
 mod catalogue;
 mod check_told;
 mod chosen;

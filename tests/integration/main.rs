@@ -20,6 +20,7 @@ mod matching;
 mod photos;
 mod pieces;
 mod read;
+mod rematch;
 mod report;
 mod reshape;
 mod sheet;
