@@ -133,7 +133,7 @@ fn keep(
     let draft = change::add_pictures(&opened.library, id, pictures)?;
     carry_out(opened, draft)?;
     print(|out| writeln!(out, "{id}: {count} now"))?;
-    match_again(args.workspace.as_deref(), id, &own, jobs)
+    match_again(args.workspace.as_deref(), Some(id), &own, jobs)
 }
 
 /// The mark of a photo as the person decided on it.

@@ -1,5 +1,6 @@
 //! `library adopt`: families from an archive that is sorted by maker and line.
 
+use std::collections::BTreeSet;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
@@ -7,6 +8,7 @@ use clap::Args;
 
 use super::gathered::each;
 use super::intake::progress;
+use super::match_again::match_again;
 use super::opened::{Opened, Remarks};
 use super::reshape::{carry_out, counted};
 use super::{Failure, Outcome, hint, print};
@@ -86,8 +88,8 @@ pub(super) fn run(args: &AdoptArgs) -> Result<Outcome, Failure> {
     let draft = change::gather(&opened.library, arrivals.collect())?;
     carry_out(&opened, draft)?;
     print(|out| writeln!(out, "copied: {count}"))?;
-    hint(&"the intakes, run again, look at the photos with the new families");
-    Ok(Outcome::Done)
+    drop(opened);
+    match_again(args.workspace.as_deref(), None, &BTreeSet::new(), jobs)
 }
 
 /// Takes out what is no good picture, and what is another one of its family saved again.

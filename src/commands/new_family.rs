@@ -88,7 +88,7 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     }
     drop(opened);
     let own = chosen.into_iter().map(|c| c.photo).collect();
-    match_again(args.workspace.as_deref(), &id, &own, jobs)
+    match_again(args.workspace.as_deref(), Some(&id), &own, jobs)
 }
 
 pub(super) fn exemplars_word(count: usize) -> String {

@@ -1,10 +1,12 @@
 //! `library rename`, `merge`, `split`, `remove` and `undo`: the families' folders change, and what was decided
 //! follows.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::match_again::match_again;
 use super::new_family::{exemplars_word, plain_name};
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, hint, print, warning};
@@ -164,7 +166,14 @@ pub(super) fn rename(args: &RenameArgs) -> Result<Outcome, Failure> {
     let line = format!("{to}: was {}; {exemplars}; {follow}", family.id);
     carry_out(&opened, draft)?;
     tell(&line)?;
-    Ok(Outcome::Done)
+    drop(opened);
+    again(args.workspace.as_deref())
+}
+
+/// Looks again at what the change can have changed.
+fn again(workspace: Option<&Path>) -> Result<Outcome, Failure> {
+    let jobs = super::intake::jobs(None);
+    match_again(workspace, None, &BTreeSet::new(), jobs)
 }
 
 /// Lines belong to a maker: the new one may not have those that the family names.
@@ -198,7 +207,8 @@ pub(super) fn merge(args: &MergeArgs) -> Result<Outcome, Failure> {
         "what else was written of {old} (its name, period and ink) is kept in {}",
         readable_path(&opened.workspace.library().join(CHANGES))
     ));
-    Ok(Outcome::Done)
+    drop(opened);
+    again(args.workspace.as_deref())
 }
 
 pub(super) fn split(args: &SplitArgs) -> Result<Outcome, Failure> {
@@ -217,7 +227,8 @@ pub(super) fn split(args: &SplitArgs) -> Result<Outcome, Failure> {
         let next = opened.command(&["decide", "PHOTO", "--family", to.as_str()]);
         hint(&format!("where a photo shows the new one: {next}"));
     }
-    Ok(Outcome::Done)
+    drop(opened);
+    again(args.workspace.as_deref())
 }
 
 pub(super) fn remove(args: &RemoveArgs) -> Result<Outcome, Failure> {
@@ -239,7 +250,8 @@ pub(super) fn remove(args: &RemoveArgs) -> Result<Outcome, Failure> {
         let named = counted(named, "decision names", "decisions name");
         warning(&format!("{named} {now}, which the library lacks now"));
     }
-    Ok(Outcome::Done)
+    drop(opened);
+    again(args.workspace.as_deref())
 }
 
 pub(super) fn undo(args: &UndoArgs) -> Result<Outcome, Failure> {
@@ -269,7 +281,8 @@ pub(super) fn undo(args: &UndoArgs) -> Result<Outcome, Failure> {
         let named = counted(count, "decision names", "decisions name");
         warning(&format!("{named} {id}, which the library lacks now"));
     }
-    Ok(Outcome::Done)
+    drop(opened);
+    again(args.workspace.as_deref())
 }
 
 /// How many decisions that hold name each of these very ids; none are left out.

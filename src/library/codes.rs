@@ -73,30 +73,6 @@ pub fn code_book(library: &Library) -> (CodeBook, Vec<SchemeRemark>) {
     (book, remarks)
 }
 
-/// All that readings of codes depend on, as text: the files of schemes, and the years of the families
-/// that they may hold for. Empty for a library without schemes.
-pub fn code_sources(library: &Library) -> String {
-    let mut out = String::new();
-    for maker in library.makers.keys() {
-        let own = library
-            .families
-            .iter()
-            .filter(|(id, _)| id.maker() == maker);
-        let mut folders = vec![library.root.join(maker)];
-        folders.extend(own.clone().map(|(id, _)| id.folder(&library.root)));
-        let texts = folders
-            .iter()
-            .filter_map(|folder| fs::read_to_string(folder.join(CODES_FILE)).ok());
-        let before = out.len();
-        out.extend(texts);
-        if out.len() > before {
-            let known = own.map(|(id, family)| format!("{id} {:?}\n", bounds(library, id, family)));
-            out.extend(known);
-        }
-    }
-    out
-}
-
 /// Content hash of the picture that a place's corners lie in.
 fn picture(family: &Family, place: &Place) -> Option<String> {
     let Place::Inside { image, .. } = place else {

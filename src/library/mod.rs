@@ -13,6 +13,7 @@ mod edtf;
 mod facts;
 mod id;
 mod keys;
+mod listing;
 mod load;
 mod prepare;
 mod read_facts;
@@ -24,13 +25,14 @@ mod tests;
 
 pub use adopt::{Adopted, Adoption, LeftOut, slug, survey};
 pub use cache::{ExemplarCache, FileCache};
-pub use codes::{CODES_FILE, CodeSchemes, bounds, code_book, code_sources, load_code_schemes};
+pub use codes::{CODES_FILE, CodeSchemes, bounds, code_book, load_code_schemes};
 pub use edit::EditError;
 pub use edtf::Edtf;
 pub use facts::{
     BorrowFact, Conditions, DecorationFact, Facts, FormFact, Habit, PairFact, number_fits,
 };
 pub use id::{FamilyId, LINES, NotAnId};
+pub use listing::{Changes, Listing};
 pub use load::{LoadError, load};
 pub use prepare::prepare;
 pub use records::{

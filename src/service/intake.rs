@@ -5,6 +5,7 @@ use std::ops::ControlFlow;
 use std::path::PathBuf;
 use std::sync::Mutex;
 
+use super::carried::carry;
 use super::look::{Look, Seeing, look};
 use super::opened::{Opened, now};
 use super::remarks::told_codes;
@@ -79,6 +80,9 @@ pub(crate) fn each_photo(
     watch: &dyn Watch,
 ) -> Result<bool, Failure> {
     let references = opened.references(each.jobs);
+    let own = opened.workspace.photos(each.lot)?.into_iter();
+    let own = own.map(|s| s.hash).collect();
+    carry(opened, &references, each.key, each.jobs, Some(&own))?;
     let answered = Mutex::new(opened.cache.answered(each.key)?);
     let (codes, lost) = told_codes(&opened.library);
     opened.gaps |= lost;

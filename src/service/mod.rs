@@ -2,6 +2,7 @@
 //! line or a page.
 
 pub(crate) mod again;
+pub(crate) mod carried;
 pub(crate) mod catalogue;
 pub(crate) mod codes;
 pub(crate) mod collection;

@@ -1,13 +1,14 @@
 //! A workspace opened for a command, with its library.
 
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 
 use super::remarks::tell_remarks;
 use crate::console::warning;
 use crate::decision::{ContentHash, Moment};
 use crate::failure::Failure;
 use crate::identify;
-use crate::library::{self, FamilyId, FileCache, Library};
+use crate::library::{self, FamilyId, FileCache, Library, Listing};
 use crate::references::References;
 use crate::report::{FamilyName, Names, Sheet, Shot};
 use crate::workspace::{
@@ -38,6 +39,7 @@ pub(crate) struct Opened {
     remarks: Remarks,
     /// `--workspace DIR` as given, for the commands that are proposed.
     given: Option<PathBuf>,
+    listing: OnceLock<Listing>,
 }
 
 impl Opened {
@@ -70,6 +72,7 @@ impl Opened {
             library,
             cache,
             given: given.map(Path::to_owned),
+            listing: OnceLock::new(),
         })
     }
 
@@ -82,11 +85,16 @@ impl Opened {
         references
     }
 
+    /// The library as far as answers depend on it, as it was when it was first asked for.
+    pub(super) fn listing(&self) -> &Listing {
+        self.listing.get_or_init(|| Listing::of(&self.library))
+    }
+
     /// What answers depend on now.
     pub(crate) fn key(&self) -> CacheKey {
         CacheKey {
             engine: identify::engine_version(),
-            library: fingerprint(&self.library),
+            library: self.listing().fingerprint(),
         }
     }
 
@@ -182,23 +190,6 @@ fn told(tell: Remarks, mut remarks: Vec<library::Remark>) -> bool {
         remarks.retain(|r| r.severity() == library::Severity::Error);
     }
     tell_remarks(&remarks)
-}
-
-/// Hash over the ids of the families, the contents, places and variants of their exemplars, and the
-/// schemes and years that their date codes are read by: equal for equal libraries, wherever they lie.
-fn fingerprint(library: &Library) -> String {
-    let mut hasher = blake3::Hasher::new();
-    for family in library.families.values() {
-        for exemplar in &family.exemplars {
-            let content = std::fs::read(&exemplar.path).map(|b| blake3::hash(&b));
-            let content = content.map_or_else(|_| String::new(), |h| h.to_hex().to_string());
-            let quad = exemplar.quad.map(|q| q.to_array());
-            let variant = exemplar.variant.as_deref().unwrap_or_default();
-            hasher.update(format!("{}\n{variant}\n{content}\n{quad:?}\n", family.id).as_bytes());
-        }
-    }
-    hasher.update(library::code_sources(library).as_bytes());
-    hasher.finalize().to_hex()[..32].to_owned()
 }
 
 /// The present second.

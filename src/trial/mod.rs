@@ -4,11 +4,13 @@
 //! itself; and as a stranger, with its whole family left out. The mark is given where it was found before: what is
 //! tried are the exemplars, and not the search in the photo. Pure: pictures and references in, numbers out.
 
+mod claim;
 mod lesson;
 mod look;
 mod tally;
 mod wilson;
 
+pub use claim::{imprints_of, may_claim};
 pub use lesson::{LEAST_GAIN, Lesson, SECOND_BELOW, lesson, lesson_alone};
 pub use look::{Look, look, subset, with_one_more};
 pub use tally::{

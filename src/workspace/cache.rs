@@ -28,10 +28,18 @@ const SCHEMA: &str = "
     CREATE TABLE thumbnail (photo TEXT PRIMARY KEY, jpeg BLOB NOT NULL) STRICT;
 ";
 
-/// Added later: a cache that lacks it gets it and keeps the rest.
-const COMPARED: &str = "
+/// Added later: a cache that lacks them gets them and keeps the rest.
+const LATER: &str = "
     CREATE TABLE IF NOT EXISTS compared (key TEXT PRIMARY KEY, pairs TEXT NOT NULL) STRICT;
+    CREATE TABLE IF NOT EXISTS listing (library TEXT PRIMARY KEY, listing TEXT NOT NULL) STRICT;
+    CREATE TABLE IF NOT EXISTS imprint (
+        photo TEXT NOT NULL, mark INTEGER NOT NULL, engine TEXT NOT NULL, imprints BLOB NOT NULL,
+        PRIMARY KEY (photo, mark)
+    ) STRICT;
 ";
+
+/// States of the library that are remembered: those of an evening's changes, and some.
+const LISTINGS_KEPT: u32 = 64;
 
 /// Comparisons of unknown marks that are kept: those of all lots, and of a few single ones.
 const COMPARED_KEPT: u32 = 4;
@@ -53,6 +61,14 @@ pub struct Answered {
     pub answer: PhotoAnswer,
     /// Whether it was given by the engine and library of the key.
     pub current: bool,
+}
+
+/// An answer that an earlier state of the library gave.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Earlier {
+    pub photo: ContentHash,
+    pub library: String,
+    pub answer: PhotoAnswer,
 }
 
 /// A straightened crop of a mark.
@@ -196,8 +212,10 @@ impl Cache {
                 .transaction_with_behavior(TransactionBehavior::Immediate)?;
             t.prepare_cached("INSERT OR REPLACE INTO answer VALUES (?1, ?2, ?3, ?4)")?
                 .execute(params![photo.as_str(), key.engine, key.library, text])?;
-            t.prepare_cached("DELETE FROM crop WHERE photo = ?1")?
-                .execute([photo.as_str()])?;
+            for table in ["crop", "imprint"] {
+                t.prepare_cached(&format!("DELETE FROM {table} WHERE photo = ?1"))?
+                    .execute([photo.as_str()])?;
+            }
             for (mark, crop) in crops.iter().enumerate() {
                 t.prepare_cached("INSERT INTO crop VALUES (?1, ?2, ?3, ?4)")?
                     .execute(params![
@@ -277,6 +295,145 @@ impl Cache {
         keep().map_err(failed)
     }
 
+    /// Answers of this engine that an earlier state of the library gave, with the name of that state.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn earlier(&self, key: &CacheKey) -> Result<Vec<Earlier>, WorkspaceError> {
+        let read = || -> rusqlite::Result<Vec<Earlier>> {
+            let mut query = self.connection.prepare(
+                "SELECT photo, library, answer FROM answer WHERE engine = ?1 AND library <> ?2 ORDER BY photo",
+            )?;
+            let rows = query.query_map([&key.engine, &key.library], |r| {
+                Ok((r.get::<_, String>(0)?, r.get(1)?, r.get::<_, String>(2)?))
+            })?;
+            let mut found = Vec::new();
+            for row in rows {
+                let (photo, library, text) = row?;
+                let answer: Option<PhotoAnswer> = serde_json::from_str(&text).ok();
+                let answer = answer.filter(|a| a.schema == crate::answer::SCHEMA);
+                if let (Ok(photo), Some(answer)) = (photo.parse(), answer) {
+                    found.push(Earlier {
+                        photo,
+                        library,
+                        answer,
+                    });
+                }
+            }
+            Ok(found)
+        };
+        read().map_err(self.failed())
+    }
+
+    /// Writes that these answers hold for the library of `key` too; pictures stay.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn carry(
+        &mut self,
+        key: &CacheKey,
+        answers: &[(ContentHash, PhotoAnswer)],
+    ) -> Result<(), WorkspaceError> {
+        let failed = self.failed();
+        let mut keep = || -> rusqlite::Result<()> {
+            let t = self
+                .connection
+                .transaction_with_behavior(TransactionBehavior::Immediate)?;
+            for (photo, answer) in answers {
+                let text = serde_json::to_string(answer).unwrap_or_default();
+                t.prepare_cached("INSERT OR REPLACE INTO answer VALUES (?1, ?2, ?3, ?4)")?
+                    .execute(params![photo.as_str(), key.engine, key.library, text])?;
+            }
+            t.commit()
+        };
+        keep().map_err(failed)
+    }
+
+    /// What a state of the library held, by its name.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn listing(&self, library: &str) -> Result<Option<String>, WorkspaceError> {
+        self.connection
+            .prepare_cached("SELECT listing FROM listing WHERE library = ?1")
+            .and_then(|mut q| q.query_row([library], |r| r.get(0)).optional())
+            .map_err(self.failed())
+    }
+
+    /// Remembers that, and forgets the oldest ones.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn keep_listing(&mut self, library: &str, listing: &str) -> Result<(), WorkspaceError> {
+        let failed = self.failed();
+        let mut keep = || -> rusqlite::Result<()> {
+            let t = self
+                .connection
+                .transaction_with_behavior(TransactionBehavior::Immediate)?;
+            t.execute(
+                "INSERT OR IGNORE INTO listing VALUES (?1, ?2)",
+                [library, listing],
+            )?;
+            t.execute(
+                "DELETE FROM listing WHERE rowid NOT IN
+                     (SELECT rowid FROM listing ORDER BY rowid DESC LIMIT ?1)",
+                [LISTINGS_KEPT],
+            )?;
+            t.commit()
+        };
+        keep().map_err(failed)
+    }
+
+    /// The imprints of a mark that were kept by this engine: numbers one after the other.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn imprints(
+        &self,
+        photo: &ContentHash,
+        mark: usize,
+        engine: &str,
+    ) -> Result<Option<Vec<f32>>, WorkspaceError> {
+        let mark = i64::try_from(mark).unwrap_or(i64::MAX);
+        let bytes: Option<Vec<u8>> = self
+            .connection
+            .prepare_cached(
+                "SELECT imprints FROM imprint WHERE photo = ?1 AND mark = ?2 AND engine = ?3",
+            )
+            .and_then(|mut q| {
+                q.query_row(params![photo.as_str(), mark, engine], |r| r.get(0))
+                    .optional()
+            })
+            .map_err(self.failed())?;
+        Ok(bytes.map(|b| {
+            b.as_chunks()
+                .0
+                .iter()
+                .map(|c| f32::from_le_bytes(*c))
+                .collect()
+        }))
+    }
+
+    /// Keeps them.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn keep_imprints(
+        &mut self,
+        photo: &ContentHash,
+        mark: usize,
+        engine: &str,
+        imprints: &[f32],
+    ) -> Result<(), WorkspaceError> {
+        let mark = i64::try_from(mark).unwrap_or(i64::MAX);
+        let bytes: Vec<u8> = imprints.iter().flat_map(|v| v.to_le_bytes()).collect();
+        self.connection
+            .prepare_cached("INSERT OR REPLACE INTO imprint VALUES (?1, ?2, ?3, ?4)")
+            .and_then(|mut q| q.execute(params![photo.as_str(), mark, engine, bytes]))
+            .map_err(self.failed())?;
+        Ok(())
+    }
+
     /// The photo, small, as JPEG.
     ///
     /// # Errors
@@ -306,7 +463,7 @@ fn connect(path: &Path) -> rusqlite::Result<(Connection, bool)> {
         t.execute_batch(SCHEMA)?;
         t.pragma_update(None, "user_version", VERSION)?;
     }
-    t.execute_batch(COMPARED)?;
+    t.execute_batch(LATER)?;
     t.commit()?;
     Ok((connection, emptied))
 }

@@ -19,7 +19,7 @@ mod tests;
 use std::path::{Path, PathBuf};
 
 pub use backup::{Kept, backup, restore};
-pub use cache::{Answered, Cache, CacheKey, KeptCrop};
+pub use cache::{Answered, Cache, CacheKey, Earlier, KeptCrop};
 pub use error::{WorkspaceError, WorkspaceWarning};
 pub use paths::{readable, readable_file_name, readable_path};
 pub use pieces::NewPiece;

@@ -22,6 +22,7 @@ mod matching;
 mod photos;
 mod pieces;
 mod read;
+mod rematch;
 mod report;
 mod reshape;
 mod sheet;

@@ -9,7 +9,8 @@ use footring::answer::{
 };
 use footring::decision::{ContentHash, Region};
 use footring::geometry::Quad;
-use footring::workspace::{Cache, CacheKey, KeptCrop};
+use footring::library::Listing;
+use footring::workspace::{Answered, Cache, CacheKey, KeptCrop};
 use tempfile::TempDir;
 
 use crate::support::jpeg;
@@ -159,11 +160,37 @@ impl Folder {
         marks: Vec<MarkAnswer>,
         crop: &image::RgbImage,
     ) {
-        let (mut cache, _) = Cache::open(&self.desk().join("cache.db")).unwrap();
         let key = CacheKey {
             engine: "planted".into(),
             library: "planted".into(),
         };
+        self.plant_by(&key, photo, marks, crop);
+    }
+
+    /// What answers depend on now.
+    pub(crate) fn key(&self) -> CacheKey {
+        let (library, _) = footring::library::load(&self.desk().join("library")).unwrap();
+        CacheKey {
+            engine: footring::identify::engine_version(),
+            library: Listing::of(&library).fingerprint(),
+        }
+    }
+
+    /// What the cache says of the photo.
+    pub(crate) fn answered(&self, photo: &ContentHash) -> Answered {
+        let (cache, _) = Cache::open(&self.desk().join("cache.db")).unwrap();
+        cache.answer(photo, &self.key()).unwrap().unwrap()
+    }
+
+    /// The same as if the engine had found them with the library of the key.
+    pub(crate) fn plant_by(
+        &self,
+        key: &CacheKey,
+        photo: &ContentHash,
+        marks: Vec<MarkAnswer>,
+        crop: &image::RgbImage,
+    ) {
+        let (mut cache, _) = Cache::open(&self.desk().join("cache.db")).unwrap();
         let crops: Vec<KeptCrop> = marks
             .iter()
             .map(|m| KeptCrop {
@@ -183,7 +210,7 @@ impl Folder {
             elapsed_ms: None,
             stages: None,
         };
-        cache.keep(photo, &key, &answer, &crops, None).unwrap();
+        cache.keep(photo, key, &answer, &crops, None).unwrap();
     }
 }
 
