@@ -4,6 +4,7 @@
 
 pub mod alignment;
 pub mod answer;
+pub mod archive;
 pub mod commands;
 pub mod date_code;
 pub mod dating;
@@ -28,10 +29,10 @@ pub mod references;
 pub mod report;
 pub mod rescue;
 pub mod shortlist;
+pub mod sizes;
 pub mod strangers;
 pub mod trial;
 pub mod underside;
 pub mod verdict;
 pub mod view;
 pub mod workspace;
-pub mod zip;

@@ -2,6 +2,7 @@
 
 mod args;
 mod backing_up;
+mod blind;
 mod carried;
 mod catalogue;
 mod check_told;
@@ -26,13 +27,17 @@ pub(crate) mod legible;
 mod library;
 mod library_add;
 mod library_adopt;
+mod library_book;
 mod library_check;
+mod library_cite;
 mod library_list;
+mod library_share;
 mod list;
 pub(crate) mod look;
 mod mark_sheet;
 pub(crate) mod match_again;
 mod matching;
+mod measure;
 pub(crate) mod new_family;
 pub(crate) mod opened;
 mod piece;
@@ -119,6 +124,8 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Report(args) => reporting::run(&args),
         Command::Decide(args) => decide::run(&args),
         Command::Confirm(args) => confirm::run(&args),
+        Command::Blind(args) => blind::run(&args),
+        Command::Measure(args) => measure::run(&args),
         Command::Match(args) => matching::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Show(args) => show::run(&args),

@@ -67,6 +67,8 @@ pub(super) struct Chosen {
     pub(super) crop: (KeptCrop, Quad<Photo>),
     /// Radians by which its picture is to be turned clockwise to lie like the first one's.
     pub(super) turn: f64,
+    /// The photo is the person's own.
+    pub(super) is_own: bool,
 }
 
 pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
@@ -235,6 +237,7 @@ fn of_photo(
     })?;
     let lots = opened.workspace.sightings_of(&photo)?;
     Ok(Chosen {
+        is_own: opened.is_own(&photo)?,
         turn: gathered.map_or(0.0, |g| turn_of(g, &photo, mark)),
         lot: lots.first().map(|s| readable(&s.lot)).unwrap_or_default(),
         crop: (crop, Quad::from_array(subject.marks[mark].quad)),
@@ -310,6 +313,7 @@ fn chosen_of(opened: &Opened, gathered: &Gathered, group: &Group) -> Result<Vec<
             )
         };
         Ok(Chosen {
+            is_own: opened.is_own(&s.photo)?,
             photo: s.photo.clone(),
             name: s.name.clone(),
             lot: s.lot.clone(),
@@ -333,11 +337,15 @@ pub(super) fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
         .name
         .rsplit_once('.')
         .map_or(chosen.name.as_str(), |n| n.0);
+    let whose = match chosen.is_own {
+        true => "own photo",
+        false => "photo of somebody else's",
+    };
     Some(NewExemplar {
         file: format!("{}.jpg", file_stem(stem)),
         content: Content::Bytes(bytes),
         quad: Some(made.quad),
-        source: Some(format!("own photo {}, {}", chosen.name, chosen.lot)),
+        source: Some(format!("{whose} {}, {}", chosen.name, chosen.lot)),
         photo: Some(chosen.photo.to_string()),
     })
 }

@@ -1,5 +1,6 @@
 #![allow(clippy::unwrap_used)]
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -9,6 +10,7 @@ use tempfile::TempDir;
 use super::*;
 use crate::geometry::Quad;
 use crate::library::{Library, load};
+use crate::sizes::Size;
 
 const CROWN: &str = "# mine
 name = \"Crown\" # the ring
@@ -91,7 +93,7 @@ fn exemplar(file: &str) -> NewExemplar {
 
 type Plan = fn(&Library) -> Result<Draft, ChangeError>;
 
-const PLANS: [(&str, Plan); 9] = [
+const PLANS: [(&str, Plan); 12] = [
     ("new", |l| {
         let pictures = vec![exemplar("a.gif"), exemplar("a.gif")];
         new_family(l, &id("n/star"), "Star", pictures)
@@ -124,7 +126,35 @@ const PLANS: [(&str, Plan); 9] = [
         });
         gather(l, arrivals.into())
     }),
+    ("cite", |l| {
+        let said = Citation {
+            source: Some("a book, p. 12".into()),
+            credit: Some("J. Wren".into()),
+            licence: None,
+        };
+        cite(l, &id("m/crown"), &["a.gif".to_owned()], &said)
+    }),
+    ("size", |l| {
+        let size = Size::new(23.4, 0.5).unwrap();
+        measure(l, &id("m/crown"), Some("export"), size)
+    }),
+    ("receive", |l| {
+        let theirs = shelf();
+        let root = theirs.path();
+        fs::rename(root.join("u"), root.join("v")).unwrap();
+        fs::write(root.join("v/lone/f.gif"), gif('p')).unwrap();
+        fs::write(root.join("m/crown/new.gif"), gif('q')).unwrap();
+        fs::write(root.join("m/crown/mark.toml"), "name = \"Other\"\n").unwrap();
+        let planned = receive(l, &read(root), "receive a.zip").map(|(draft, _)| draft);
+        // It lies there until the change is made.
+        THEIRS.with_borrow_mut(|kept| kept.push(theirs));
+        planned
+    }),
 ];
+
+thread_local! {
+    static THEIRS: RefCell<Vec<TempDir>> = const { RefCell::new(Vec::new()) };
+}
 
 fn cut_at(at: usize) -> impl FnMut(usize) -> Result<(), Cut> {
     move |point| match point == at {
