@@ -4,6 +4,7 @@
 
 pub mod alignment;
 pub mod answer;
+pub mod archive;
 pub mod commands;
 mod console;
 pub mod date_code;
@@ -32,10 +33,10 @@ pub mod report;
 pub mod rescue;
 mod service;
 pub mod shortlist;
+pub mod sizes;
 pub mod strangers;
 pub mod trial;
 pub mod underside;
 pub mod verdict;
 pub mod view;
 pub mod workspace;
-pub mod zip;

@@ -58,6 +58,10 @@ pub(super) enum Command {
     Date(super::date::DateArgs),
     /// Write library, lots and decisions into one file.
     Backup(super::backing_up::BackupArgs),
+    /// Put some clear answers without what the program says, to learn how often you agree.
+    Blind(super::blind::BlindArgs),
+    /// Measure the marks of a photo by a ruler, a coin or a foot ring in it.
+    Measure(super::measure::MeasureArgs),
     /// Make a workspace of a backup.
     Restore(super::backing_up::RestoreArgs),
     /// Write a piece in words, for a sale or a label.

@@ -7,8 +7,8 @@ use serde_json::{Value, json};
 
 use super::new_family::exemplars_word;
 use super::reshape::counted;
-use crate::report::per_cent;
-use crate::trial::{FIGURES_FROM, Figures, REFIT_FROM, Share, Tally};
+use crate::report::{CheckPage, Pair, Rate, per_cent};
+use crate::trial::{FIGURES_FROM, Figures, Limit, REFIT_FROM, Share, Tally};
 use crate::workspace::readable;
 
 /// What was found.
@@ -19,6 +19,11 @@ pub(super) struct Found {
     /// How many exemplars each family has.
     pub(super) exemplars: BTreeMap<String, usize>,
     pub(super) unseen: Vec<String>,
+    /// What the trials say of the limit, and the limit that they were made with.
+    pub(super) limit: Limit,
+    pub(super) now: f64,
+    /// How the program's clear answers fared before the person.
+    pub(super) own: String,
 }
 
 /// Entries of each list that are told.
@@ -38,13 +43,89 @@ impl Found {
             exemplars_word(exemplars)
         )?;
         match self.tally.told() {
-            Some(figures) => write_figures(figures, out)?,
+            Some(figures) => {
+                write_figures(figures, out)?;
+                writeln!(out, "  {}", self.limit_told(figures))?;
+            }
             None => writeln!(
                 out,
                 "no figure yet: {FIGURES_FROM} confirmed marks are needed, and {confirmed} were tried"
             )?,
         }
+        writeln!(out, "{}", self.own)?;
         self.write_lists(out)
+    }
+
+    /// What follows for the probability from which a family is named.
+    fn limit_told(&self, figures: &Figures) -> String {
+        let (missed, false_names) = (figures.fnir.hits, figures.fpir.hits);
+        let now = per_cent(self.now);
+        match self.limit {
+            Limit::Stays => format!(
+                "the limit of the answers stays at {now}: {REFIT_FROM} errors of each kind would be needed to fit it \
+                 anew, and {missed} and {false_names} were seen"
+            ),
+            Limit::Raised(to) => format!(
+                "strangers are named too often: the limit of {now} should be {}; `--fit` sets it (with {missed} and \
+                 {false_names} errors seen, and not {REFIT_FROM} of each, it is only ever raised)",
+                exact(to)
+            ),
+            Limit::Fitted(to) => format!(
+                "fitted to your photos the limit of {now} would be {}; `--fit` sets it",
+                exact(to)
+            ),
+        }
+    }
+
+    /// The page, without the pictures of its pairs.
+    pub(super) fn page(&self, pairs: Vec<Pair>) -> CheckPage {
+        let Tally {
+            confirmed,
+            exemplars,
+            ..
+        } = self.tally;
+        let mut told = vec![format!(
+            "Tried, each without what stems from its own piece: {}, {}.",
+            counted(confirmed, "confirmed mark", "confirmed marks"),
+            exemplars_word(exemplars)
+        )];
+        let mut shown = Vec::new();
+        match self.tally.told() {
+            Some(figures) => {
+                let limit = self.limit_told(figures);
+                told.push(format!("{}.", crate::report::capitalised(&limit)));
+                shown.extend(rates(figures).map(|(what, share)| Rate {
+                    what: what.trim().to_owned(),
+                    hits: share.hits,
+                    of: share.of,
+                    value: share.value().unwrap_or(0.0),
+                    interval: share.interval(),
+                }));
+            }
+            None => told.push(format!(
+                "No figure yet: {FIGURES_FROM} confirmed marks are needed, and {confirmed} were tried."
+            )),
+        }
+        told.push(format!("{}.", crate::report::capitalised(&self.own)));
+        let mut text = Vec::new();
+        let written = self.write_lists(&mut text);
+        let text = String::from_utf8(text).unwrap_or_default();
+        let mut lists: Vec<(String, Vec<String>)> = Vec::new();
+        for line in text.lines().filter(|_| written.is_ok()) {
+            match (line.strip_prefix("  "), lists.last_mut()) {
+                (Some(entry), Some((_, entries))) => entries.push(entry.to_owned()),
+                _ => {
+                    let heading = crate::report::capitalised(line.trim_end_matches(':'));
+                    lists.push((heading, Vec::new()));
+                }
+            }
+        }
+        CheckPage {
+            told,
+            rates: shown,
+            pairs,
+            lists,
+        }
     }
 
     fn write_lists(&self, out: &mut dyn Write) -> io::Result<()> {
@@ -84,6 +165,12 @@ impl Found {
             out,
             "families that seldom match their own photos",
             weak(false),
+        )?;
+        let poor = self.tally.poor.iter().map(|p| p.picture.clone());
+        list(
+            out,
+            "poor exemplars, which the others of their family do not recognise",
+            poor,
         )?;
         let lonely = self
             .tally
@@ -136,6 +223,12 @@ impl Found {
             "confused": confused,
             "elsewhere": elsewhere,
             "weak": weak,
+            "poor": self.tally.poor.iter().map(|p| &p.picture).collect::<Vec<_>>(),
+            "limit": match self.limit {
+                Limit::Stays => json!({ "told": "stays", "at": rounded(self.now) }),
+                Limit::Raised(to) => json!({ "told": "raised", "at": rounded(to), "was": rounded(self.now) }),
+                Limit::Fitted(to) => json!({ "told": "fitted", "at": rounded(to), "was": rounded(self.now) }),
+            },
             "without_photos": self.unseen,
         })
     }
@@ -143,20 +236,25 @@ impl Found {
 
 fn write_figures(figures: &Figures, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "on your own photos, with 95 % intervals:")?;
-    for (what, share) in [
+    for (what, share) in rates(figures) {
+        writeln!(out, "  {what:<36}  {}", say(share))?;
+    }
+    Ok(())
+}
+
+/// The rates with what to call them.
+fn rates(figures: &Figures) -> [(&'static str, Share); 4] {
+    [
         ("own family comes first", figures.rank_one),
         ("not named by its own family (FNIR)", figures.fnir),
         ("  of these, named by another one", figures.misnamed),
         ("strangers named all the same (FPIR)", figures.fpir),
-    ] {
-        writeln!(out, "  {what:<36}  {}", say(share))?;
-    }
-    let (missed, false_names) = (figures.fnir.hits, figures.fpir.hits);
-    writeln!(
-        out,
-        "  the limits of the answers stay as they are: {REFIT_FROM} errors of each kind would be needed to fit them \
-         anew, and {missed} and {false_names} were seen"
-    )
+    ]
+}
+
+/// A limit in steps of half a per cent.
+fn exact(limit: f64) -> String {
+    format!("{:.1} %", 100.0 * limit)
 }
 
 fn say(share: Share) -> String {

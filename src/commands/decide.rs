@@ -8,6 +8,7 @@ use clap::{ArgGroup, Args};
 use super::opened::{Opened, Remarks, now};
 use super::subject::{Subject, Whole};
 use super::{Failure, Outcome, print};
+use crate::decision::blind::suggestion;
 use crate::decision::{Attachment, Certainty, Decision, Statement, Topic, about_photo};
 use crate::library::{FamilyId, Library};
 use crate::report::say_decision;
@@ -19,6 +20,8 @@ Examples:
   footring decide IMG_2031.jpg --mark 2 --unknown
   footring decide 9f3a61c2 --again     by the first digits of the photo's hash
   footring decide IMG_2031.jpg --undo  takes the last decision on the photo back
+  footring decide IMG_2031.jpg --family mill-lane/crown --blind
+      Without having seen the program's answer: see `footring blind`.
   footring decide IMG_2031.jpg --history
 
 Your decisions stay when the program's answers change. Nothing but you changes them, and none is
@@ -53,6 +56,10 @@ pub(super) struct DecideArgs {
     #[arg(long, group = "what")]
     again: bool,
 
+    /// The photo is somebody else's: what it shows is no piece of yours
+    #[arg(long, group = "what")]
+    not_mine: bool,
+
     /// Take the last decision back; the one before it holds again
     #[arg(long, group = "what")]
     undo: bool,
@@ -60,6 +67,10 @@ pub(super) struct DecideArgs {
     /// Print all that was ever decided on the photo
     #[arg(long, group = "what")]
     history: bool,
+
+    /// You have not seen what the program says of the mark
+    #[arg(long, conflicts_with_all = ["undo", "history"])]
+    blind: bool,
 
     /// You are not quite sure
     #[arg(long, conflicts_with_all = ["undo", "history"])]
@@ -82,11 +93,12 @@ pub(super) fn run(args: &DecideArgs) -> Result<Outcome, Failure> {
     } else {
         let (statement, note) = statement(args, &opened.library)?;
         let whole = match statement {
-            Statement::NoMark | Statement::Again => Whole::Allowed,
+            Statement::NoMark | Statement::Again | Statement::NotMine => Whole::Allowed,
             _ => Whole::OnlyWithoutMarks,
         };
         let about = subject.about(args.mark, whole)?;
-        let before = subject.replaced(&about, &Topic::Identity, &own, &attachment);
+        let topic = statement.topic().unwrap_or(Topic::Identity);
+        let before = subject.replaced(&about, &topic, &own, &attachment);
         let certainty = match args.probably {
             true => Certainty::Probably,
             false => Certainty::Sure,
@@ -108,14 +120,45 @@ pub(super) fn run(args: &DecideArgs) -> Result<Outcome, Failure> {
             replaces: before.map(|d| d.number),
         }
     };
+    if !args.undo {
+        note_suggestion(&mut opened, &subject, &said, args.blind)?;
+    }
     let decision = opened.workspace.decide(now(), said)?;
     subject.tell(&decision, "")?;
     Ok(Outcome::Done)
 }
 
+/// Records what the program says of the mark, so that its clear answers can be counted.
+fn note_suggestion(
+    opened: &mut Opened,
+    subject: &Subject,
+    said: &Said,
+    blind: bool,
+) -> Result<(), Failure> {
+    let mark = subject.mark_of(&said.about).map(|at| &subject.marks[at]);
+    let Some(statement) = mark.and_then(|m| suggestion(m, !blind)) else {
+        return Ok(());
+    };
+    let (own, attachment) = subject.own();
+    let before = subject.replaced(&said.about, &Topic::Suggestion, &own, &attachment);
+    // What was told once of a mark is not told again, and what was decided blind first stays so.
+    if before.is_some_and(|d| d.statement.value() == statement.value()) {
+        return Ok(());
+    }
+    let note = Said {
+        about: said.about.clone(),
+        statement,
+        certainty: Certainty::Sure,
+        replaces: before.map(|d| d.number),
+    };
+    opened.workspace.decide(now(), note)?;
+    Ok(())
+}
+
 /// What the options say, and a note where a family's old id was given.
 fn statement(args: &DecideArgs, library: &Library) -> Result<(Statement, Option<String>), Failure> {
     let plain = match (args.unknown, args.no_mark) {
+        _ if args.not_mine => Statement::NotMine,
         (true, _) => Statement::Unknown,
         (_, true) => Statement::NoMark,
         _ => Statement::Again,
@@ -163,7 +206,12 @@ fn undo(
 ) -> Result<Said, Failure> {
     let last = match subject.marked(args.mark)? {
         Some(at) => attachment.of_mark_on(at, &Topic::Identity, own),
-        None => own.iter().copied().max_by_key(|d| d.number),
+        None => {
+            let said = own
+                .iter()
+                .filter(|d| d.statement.topic() != Some(Topic::Suggestion));
+            said.copied().max_by_key(|d| d.number)
+        }
     };
     let Some(last) = last else {
         let none = format!("nothing is decided on {}", subject.name);

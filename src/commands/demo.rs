@@ -44,6 +44,7 @@ pub(super) fn run(args: &DemoArgs) -> Result<Outcome, Failure> {
     Workspace::init(&args.dir)?;
     let mut opened = Opened::new(Some(&args.dir), Remarks::All)?;
     let intake = Intake {
+        seen: false,
         folder: &sale,
         lot: LOT,
         date: Some("2026-05-02"),

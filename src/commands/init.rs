@@ -29,6 +29,7 @@ pub(super) fn run(args: &InitArgs) -> Result<Outcome, Failure> {
     for told in &warnings {
         warning(told);
     }
+    super::opened::warn_of_copies(workspace.root());
     let root = readable_path(workspace.root());
     print(|out| {
         writeln!(out, "workspace {root}")?;

@@ -1,5 +1,6 @@
 //! `intake`: takes a folder of photos into a lot.
 
+use std::collections::BTreeSet;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
@@ -11,12 +12,13 @@ use super::matching::{tell_obstacles, tell_skipped};
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, labels, print, warning};
 use crate::answer::Verdict;
+use crate::decision::{About, Certainty, Statement};
 use crate::folder;
 use crate::photo::{self, DecodeLimits};
 use crate::report::copies::{Glimpse, copies};
 use crate::report::{self, Sheet, Shot, heading, what_next};
 pub(super) use crate::service::intake::{Each, Tally, Watch, each_photo, jobs};
-use crate::workspace::readable_path;
+use crate::workspace::{Said, readable_path};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -24,6 +26,8 @@ Examples:
       Looks at every photo in the folder and keeps what was found.
   footring intake sale/ --lot 'Mill fair' --date 2026-05 --place 'north hall'
       The same, with when and where it came from.
+  footring intake pages/ --lot 'Seen in May' --seen
+      Photos of others, to learn from: they are named like any other.
 
 Run it again after an interruption, after adding photos, or after adding marks to the library:
 photos that were answered by the same library are not looked at again. Photos that moved are found
@@ -40,6 +44,11 @@ pub(super) struct IntakeArgs {
     /// The lot that the photos belong to; it is made where there is none of that name
     #[arg(long, value_name = "NAME")]
     lot: String,
+
+    /// The photos are of others: sale pages, friends. None is asked to be taken again, and none counts as a piece
+    /// of yours
+    #[arg(long)]
+    seen: bool,
 
     /// When the lot was bought, in your own words
     #[arg(long, value_name = "D")]
@@ -111,6 +120,7 @@ pub(super) fn run(args: &IntakeArgs) -> Result<Outcome, Failure> {
             date: args.date.as_deref(),
             place: args.place.as_deref(),
             jobs: jobs(args.jobs),
+            seen: args.seen,
         },
     )
 }
@@ -122,6 +132,8 @@ pub(super) struct Intake<'a> {
     pub(super) date: Option<&'a str>,
     pub(super) place: Option<&'a str>,
     pub(super) jobs: usize,
+    /// The photos are of others.
+    pub(super) seen: bool,
 }
 
 /// Takes the folder in and prints the summary.
@@ -145,7 +157,10 @@ pub(super) fn take_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Outcom
         key: &key,
         jobs: intake.jobs,
     };
-    let stopped = each_photo(opened, &each, photos, &mut tally, &Bar::new())?;
+    let stopped = each_photo(opened, &each, photos.clone(), &mut tally, &Bar::new())?;
+    if intake.seen {
+        note_foreign(opened, intake.lot, &photos)?;
+    }
     let sheet = opened.sheet(intake.lot, &key)?;
     summary(opened, intake, &tally, &sheet)?;
     if stopped {
@@ -169,6 +184,25 @@ pub(super) fn take_in(opened: &mut Opened, intake: &Intake<'_>) -> Result<Outcom
         true => Outcome::Gaps,
         false => Outcome::Done,
     })
+}
+
+/// Writes down that the photos of this lot that lie at these places are somebody else's, each once.
+fn note_foreign(opened: &mut Opened, lot: &str, paths: &[PathBuf]) -> Result<(), Failure> {
+    let places: BTreeSet<&PathBuf> = paths.iter().collect();
+    let known = opened.foreign()?;
+    let mut all = Vec::new();
+    for sighting in opened.workspace.photos(lot)? {
+        if places.contains(&sighting.path) && !known.contains(&sighting.hash) {
+            all.push(Said {
+                about: About::Photo(sighting.hash),
+                statement: Statement::NotMine,
+                certainty: Certainty::Sure,
+                replaces: None,
+            });
+        }
+    }
+    opened.workspace.decide_where(now(), all, |_, _| true)?;
+    Ok(())
 }
 
 /// The photos of the folder, by absolute path, without those of the workspace's own library.

@@ -3,7 +3,8 @@
 use clap::{Args, Subcommand};
 
 use super::{
-    Failure, Outcome, library_add, library_adopt, library_check, library_list, new_family, reshape,
+    Failure, Outcome, library_add, library_adopt, library_book, library_check, library_cite,
+    library_list, library_share, new_family, reshape,
 };
 
 const EXAMPLES: &str = "\
@@ -47,6 +48,14 @@ enum What {
     Undo(reshape::UndoArgs),
     /// Try how good the library is, on your own confirmed photos.
     Check(library_check::CheckArgs),
+    /// Print your own handbook of marks, by maker and date.
+    Book(library_book::BookArgs),
+    /// Say where a family or a picture is known from, and by what right it may be passed on.
+    Cite(library_cite::CiteArgs),
+    /// Put families into one file for somebody else.
+    Pack(library_share::PackArgs),
+    /// See what somebody else's file would bring, and take it in.
+    Receive(library_share::ReceiveArgs),
     /// List the families by maker.
     List(library_list::ListArgs),
     /// Tell all that is known of a family.
@@ -64,6 +73,10 @@ pub(super) fn run(args: &LibraryArgs) -> Result<Outcome, Failure> {
         What::Remove(args) => reshape::remove(args),
         What::Undo(args) => reshape::undo(args),
         What::Check(args) => library_check::run(args),
+        What::Book(args) => library_book::run(args),
+        What::Cite(args) => library_cite::run(args),
+        What::Pack(args) => library_share::pack(args),
+        What::Receive(args) => library_share::receive(args),
         What::List(args) => library_list::list(args),
         What::Show(args) => library_list::show(args),
     }

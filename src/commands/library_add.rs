@@ -181,6 +181,7 @@ fn of_photo(
         mark: found.mark,
         crop: crop.ok_or_else(gone)?,
         turn: 0.0,
+        is_own: bench.opened.is_own(&photo)?,
     };
     let exemplar = picture(&chosen, args.turn.to_radians()).ok_or_else(gone)?;
     let mut candidate = read(name, exemplar).map_err(|why| Failure::new(&why, None))?;

@@ -8,16 +8,23 @@ use super::check_told::Found;
 use super::confirmed::{Confirmed, Origins, Pieces, decided};
 use super::gathered::each;
 use super::intake::progress;
+use super::legible::{self, Ground};
 use super::opened::{Opened, Remarks};
+use super::reporting::write;
+use super::reshape::counted;
 use super::{Failure, Outcome, print};
-use crate::answer::Verdict;
+use crate::answer::{MarkAnswer, Means, Role, Verdict};
+use crate::decision::blind::fared;
 use crate::decision::{Certainty, ContentHash};
 use crate::geometry::{Photo, Quad};
-use crate::library::Exemplar;
+use crate::library::{self, Exemplar, Library};
 use crate::photo::{self, DecodeLimits, UprightPhoto};
 use crate::references::References;
-use crate::trial::{self, Source, Trial, tally};
-use crate::workspace::readable_file_name;
+use crate::report::{Pair, check_page, per_cent};
+use crate::rescue::{Beside, Size, Told};
+use crate::service::report_page::{Wanted, exemplar_picture, figure};
+use crate::trial::{self, Confusion, Limit, Source, Trial, tally};
+use crate::workspace::{readable_file_name, readable_path};
 use clap::Args;
 
 const EXAMPLES: &str = "\
@@ -26,6 +33,8 @@ Examples:
       Every confirmed photo and every exemplar, each tried without what stems from its own piece.
   footring library check --most 50 --json
       Fifty of each, taken evenly, and everything as one JSON object.
+  footring library check --html check.html
+      A page to look at, with pictures.
 
 A photo is tried twice: as one of its family, and as a stranger, with its family left out. Photos
 that you decided `probably` are not tried. It takes as long as matching each twice.";
@@ -41,6 +50,14 @@ pub(super) struct CheckArgs {
     /// Print one JSON object
     #[arg(long)]
     json: bool,
+
+    /// Write a page with pictures of where the most easily confused families differ
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+
+    /// Set the limit from which on a family is named to what your photos say
+    #[arg(long)]
+    fit: bool,
 
     /// The workspace [default: the nearest one from the current folder upward]
     #[arg(long, value_name = "DIR")]
@@ -102,20 +119,148 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let photos = photos.chain(probes.iter().filter_map(|p| p.photo.as_ref()));
     let pieces = Pieces::new(&opened, photos)?;
     let trials = try_all(&opened, &references, &origins, &pieces, probes, jobs)?;
+    let now = opened.named_at();
+    let history = opened.workspace.history()?;
     let found = Found {
+        limit: trial::limit(&trials, now),
+        now,
+        own: fared(&history, &|id| opened.follow(id)).to_string(),
         tally: tally(&trials),
         confirmed: sure.len(),
         exemplars: counts(&opened),
         unseen: unseen(&opened, &sure)?,
     };
-    print(|out| match args.json {
-        true => writeln!(out, "{}", found.json()),
-        false => found.write(out),
-    })?;
+    if let Some(file) = &args.html {
+        let pairs = pairs(&opened, &references, &found, jobs)?;
+        let page = check_page(&found.page(pairs), &super::opened::now().day());
+        write(file, page.as_bytes())?;
+    }
+    match (args.json, &args.html) {
+        (true, _) => print(|out| writeln!(out, "{}", found.json()))?,
+        (false, Some(file)) => print(|out| writeln!(out, "{}", readable_path(file)))?,
+        (false, None) => print(|out| found.write(out))?,
+    }
+    if args.fit {
+        fit(&opened, &found)?;
+    }
     Ok(match opened.gaps {
         true => Outcome::Gaps,
         false => Outcome::Done,
     })
+}
+
+/// Sets the limit where the trials say so.
+fn fit(opened: &Opened, found: &Found) -> Result<(), Failure> {
+    let to = match found.limit {
+        Limit::Raised(to) | Limit::Fitted(to) if found.tally.told().is_some() => to,
+        _ => {
+            super::hint(&"`--fit` changes nothing: there is not enough to fit by");
+            return Ok(());
+        }
+    };
+    let day = super::opened::now().day();
+    let why = format!(
+        "From this probability on a family is named. Set on {day} by {} confirmed marks;\n\
+         delete this file to go back to what the program came with.",
+        found.tally.confirmed
+    );
+    let root = opened.workspace.library();
+    library::set_named_at(&root, to, &why).map_err(|e| Failure::new(&e, None))?;
+    print(|out| {
+        writeln!(
+            out,
+            "from now on a family is named from {:.1} % on",
+            100.0 * to
+        )
+    })
+}
+
+/// Pairs that are shown with pictures.
+const SHOWN: usize = 12;
+
+/// The pictures of the pairs that are most easily confused: an exemplar of each, and where they differ.
+fn pairs(
+    opened: &Opened,
+    references: &References,
+    found: &Found,
+    jobs: usize,
+) -> Result<Vec<Pair>, Failure> {
+    let most = found.tally.confusions.iter().take(SHOWN);
+    let library = &opened.library;
+    let mut made: Vec<Pair> = Vec::new();
+    let work = |c: &Confusion| Some(pair(library, references, c));
+    each(most, jobs, work, |_, pair| made.extend(pair))?;
+    Ok(made)
+}
+
+fn pair(library: &Library, references: &References, confusion: &Confusion) -> Pair {
+    let (a, b) = &confusion.families;
+    let times = counted(confusion.times, "mark", "marks");
+    let shown = differences(library, references, a, b);
+    let (pictures, differences, said) = match shown {
+        Some((photo, beside)) => {
+            let said = say_differences(&beside.told);
+            let pictures = [figure(&photo), figure(&beside.exemplar)];
+            (pictures, figure(&beside.differences), said)
+        }
+        None => {
+            let said = "no exemplar of the one can be laid over one of the other";
+            ([None, None], None, said.to_owned())
+        }
+    };
+    Pair {
+        families: [library.name_of(a), library.name_of(b)],
+        told: format!(
+            "{times} of one would be taken for the other, at most with {}; {a} and {b}",
+            per_cent(confusion.most)
+        ),
+        pictures,
+        differences,
+        said,
+    }
+}
+
+/// The first exemplar of one family, as a photo, with one of the other laid over it.
+fn differences(
+    library: &Library,
+    references: &References,
+    a: &str,
+    b: &str,
+) -> Option<(image::RgbImage, Beside)> {
+    let (pixels, quad) = exemplar_picture(library, references, &Wanted::any(a))?;
+    let ground = Ground::whole(pixels);
+    let mark = mark_at(quad.to_array());
+    let laid = legible::lay(library, references, &ground, &mark, b)?;
+    let views = legible::views_of(&ground, &mark, &laid, Size::PAGE)?;
+    Some((views.photo, views.beside?))
+}
+
+/// A mark of which nothing is known but where it lies.
+fn mark_at(quad: [[f64; 2]; 4]) -> MarkAnswer {
+    MarkAnswer {
+        quad,
+        role: Role::Undecided,
+        means: Means::Undecided,
+        verdict: Verdict::Unknown,
+        strike: 0.0,
+        candidates: Vec::new(),
+        rest: 0.0,
+        none: 1.0,
+        twins: Vec::new(),
+        dates: Vec::new(),
+    }
+}
+
+fn say_differences(told: &Told) -> String {
+    let places = |n: usize| counted(n, "place", "places");
+    let silent = match told.silence {
+        Some(_) => "; of what the first lacks nothing can be said".to_owned(),
+        None => format!("; in {} only the second has a stroke", places(told.less)),
+    };
+    format!(
+        "in {} only the first has a stroke{silent}",
+        places(told.more)
+    )
 }
 
 /// At most this many of them, taken evenly.
@@ -172,6 +317,7 @@ fn try_all(
     jobs: usize,
 ) -> Result<Vec<Trial>, Failure> {
     let mut trials = Vec::new();
+    let limit = opened.named_at();
     let bar = progress(probes.len());
     let work = |(probe, picture): (Probe, Option<(UprightPhoto, Quad<Photo>)>)| {
         let (picture, quad) = picture?;
@@ -183,8 +329,8 @@ fn try_all(
         let has_more = (0..others.len()).any(|at| others.get(at).family == probe.family);
         let strangers = trial::subset(references, |r| r.family != probe.family);
         Some(Trial {
-            known: has_more.then(|| trial::look(&picture, &quad, &others)),
-            stranger: trial::look(&picture, &quad, &strangers),
+            known: has_more.then(|| trial::look(&picture, &quad, &others).at_limit(limit)),
+            stranger: trial::look(&picture, &quad, &strangers).at_limit(limit),
             source: probe.source,
             family: probe.family,
             name: probe.name,

@@ -213,6 +213,7 @@ fn write_family(
         ("maker", maker),
         ("used", used),
         ("ink", record.ink.clone()),
+        ("size", record.size.map(|s| s.to_string())),
     ] {
         if let Some(said) = said {
             writeln!(out, "{what}: {}", readable(&said))?;
@@ -231,7 +232,16 @@ fn write_family(
     section(out, "confused with", &twins)?;
     section(out, "notes", &record.notes)?;
     section(out, "sources", &record.sources)?;
-    let variants: Vec<String> = family.variants.keys().cloned().collect();
+    let variants = family.variants.iter().map(|(name, record)| {
+        let used = record.used.as_ref().map(|u| format!("used {u}"));
+        let size = record.size.map(|s| s.to_string());
+        let facts: Vec<String> = [used, size].into_iter().flatten().collect();
+        match facts.is_empty() {
+            true => name.clone(),
+            false => format!("{name}  {}", facts.join(", ")),
+        }
+    });
+    let variants: Vec<String> = variants.collect();
     section(out, "variants", &variants)?;
     let folder = family.id.folder(&opened.library.root);
     let exemplars: Vec<String> = family
@@ -239,8 +249,12 @@ fn write_family(
         .iter()
         .map(|e| {
             let file = e.path.strip_prefix(&folder).unwrap_or(&e.path);
-            let source = e.source.as_ref().map(|s| format!("  {s}"));
-            format!("{}{}", file.display(), source.unwrap_or_default())
+            let said = [&e.source, &e.credit, &e.licence].into_iter().flatten();
+            let said: Vec<&str> = said.map(String::as_str).collect();
+            match said.is_empty() {
+                true => file.display().to_string(),
+                false => format!("{}  {}", file.display(), said.join("; ")),
+            }
         })
         .collect();
     section(out, "exemplars", &exemplars)?;
@@ -272,6 +286,8 @@ fn shown(opened: &Opened, family: &Family, photos: &[Confirmed]) -> Value {
                 "quad": e.quad.map(|q| q.to_array()),
                 "source": e.source,
                 "photo": e.photo,
+                "credit": e.credit,
+                "licence": e.licence,
             })
         })
         .collect();
@@ -299,6 +315,7 @@ fn shown(opened: &Opened, family: &Family, photos: &[Confirmed]) -> Value {
         "lines": record.lines,
         "used": record.used.as_ref().map(ToString::to_string),
         "ink": record.ink,
+        "size": record.size.map(|s| json!({ "mm": s.mm, "error": s.error })),
         "was": record.was,
         "confused_with": twins,
         "notes": record.notes,

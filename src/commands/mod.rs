@@ -2,6 +2,7 @@
 
 mod args;
 mod backing_up;
+mod blind;
 mod catalogue;
 mod check_told;
 mod chosen;
@@ -20,13 +21,17 @@ mod labels;
 mod library;
 mod library_add;
 mod library_adopt;
+mod library_book;
 mod library_check;
+mod library_cite;
 mod library_list;
+mod library_share;
 mod lido;
 mod list;
 mod mark_sheet;
 mod match_again;
 mod matching;
+mod measure;
 mod new_family;
 mod piece;
 mod piece_facts;
@@ -82,6 +87,8 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Report(args) => reporting::run(&args),
         Command::Decide(args) => decide::run(&args),
         Command::Confirm(args) => confirm::run(&args),
+        Command::Blind(args) => blind::run(&args),
+        Command::Measure(args) => measure::run(&args),
         Command::Match(args) => matching::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Show(args) => show::run(&args),

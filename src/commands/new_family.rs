@@ -162,6 +162,7 @@ fn of_photo(
     })?;
     let lots = opened.workspace.sightings_of(&photo)?;
     Ok(Chosen {
+        is_own: opened.is_own(&photo)?,
         turn: gathered.map_or(0.0, |g| turn_of(g, &photo, mark)),
         lot: lots.first().map(|s| readable(&s.lot)).unwrap_or_default(),
         crop: (crop, Quad::from_array(subject.marks[mark].quad)),

@@ -11,6 +11,21 @@ use crate::workspace::readable;
 
 /// The photo that is meant, its role, and which of its marks.
 pub(super) fn photo_of(text: &str, collection: &Collection) -> Result<PiecePhoto, Failure> {
+    let found = meant(text, collection)?;
+    if !collection.opened.is_own(&found.photo)? {
+        let file = collection.file(&found.photo);
+        let why =
+            format!("{file} is a photo of somebody else's: what it shows is no piece of yours");
+        let next = collection.opened.command(&["decide", &file, "--undo"]);
+        return Err(Failure::new(
+            &why,
+            Some(format!("where it is yours: {next}")),
+        ));
+    }
+    Ok(found)
+}
+
+fn meant(text: &str, collection: &Collection) -> Result<PiecePhoto, Failure> {
     let (role, photo) = match text.split_once('=') {
         Some((word, rest)) => match PhotoRole::from_word(word) {
             Some(role) => (role, rest),

@@ -3,6 +3,7 @@
 //! Nothing here reads a clock, a file or a database; the moment of a decision is handed in.
 
 mod attach;
+pub mod blind;
 mod history;
 pub mod journal;
 mod piece_fact;
@@ -199,6 +200,14 @@ pub enum Statement {
         fact: PieceFact,
         value: Option<String>,
     },
+    /// The photo is somebody else's: what it shows is no piece of the person's.
+    NotMine,
+    /// Two points of the photo and the length between them, as `sizes::Span` writes it.
+    Scale(String),
+    /// What the program said of the mark when the person decided on it; nothing that the person said.
+    Suggested(String),
+    /// The same where they did not see it.
+    Withheld(String),
     /// The decision named by `replaces` no longer holds.
     Undo,
     /// A kind that this version does not know; kept word for word and never acted on.
@@ -212,6 +221,12 @@ pub enum Topic {
     Identity,
     /// Which date code it carries, if any.
     DateCode,
+    /// What the program said.
+    Suggestion,
+    /// Whose photo it is.
+    Owner,
+    /// How large things are in it.
+    Scale,
     /// One fact of a piece.
     Piece(PieceFact),
     /// A kind of a later version, by its word.
@@ -230,6 +245,10 @@ impl Statement {
             Self::NoDateCode => "no-date-code",
             Self::IllegibleDateCode => "illegible-date-code",
             Self::Piece { fact, .. } => fact.kind(),
+            Self::NotMine => "not-mine",
+            Self::Scale(_) => "scale",
+            Self::Suggested(_) => "suggested",
+            Self::Withheld(_) => "withheld",
             Self::Undo => "undo",
             Self::NotStated { kind, .. } => kind,
         }
@@ -238,8 +257,9 @@ impl Statement {
     pub fn value(&self) -> Option<&str> {
         match self {
             Self::Family(text) | Self::DateCode(text) => Some(text),
+            Self::Suggested(text) | Self::Withheld(text) | Self::Scale(text) => Some(text),
             Self::NotStated { value, .. } | Self::Piece { value, .. } => value.as_deref(),
-            Self::Unknown | Self::NoMark | Self::Again | Self::Undo => None,
+            Self::Unknown | Self::NoMark | Self::Again | Self::NotMine | Self::Undo => None,
             Self::NoDateCode | Self::IllegibleDateCode => None,
         }
     }
@@ -254,6 +274,10 @@ impl Statement {
             ("date-code", Some(code)) => Self::DateCode(code),
             ("no-date-code", None) => Self::NoDateCode,
             ("illegible-date-code", None) => Self::IllegibleDateCode,
+            ("not-mine", None) => Self::NotMine,
+            ("scale", Some(span)) => Self::Scale(span),
+            ("suggested", Some(family)) => Self::Suggested(family),
+            ("withheld", Some(family)) => Self::Withheld(family),
             ("undo", None) => Self::Undo,
             (kind, value) => match PieceFact::from_kind(kind) {
                 Some(fact) => Self::Piece { fact, value },
@@ -270,6 +294,9 @@ impl Statement {
         match self {
             Self::Family(_) | Self::Unknown | Self::NoMark | Self::Again => Some(Topic::Identity),
             Self::DateCode(_) | Self::NoDateCode | Self::IllegibleDateCode => Some(Topic::DateCode),
+            Self::Suggested(_) | Self::Withheld(_) => Some(Topic::Suggestion),
+            Self::NotMine => Some(Topic::Owner),
+            Self::Scale(_) => Some(Topic::Scale),
             Self::Piece { fact, .. } => Some(Topic::Piece(*fact)),
             Self::Undo => None,
             Self::NotStated { kind, .. } => Some(Topic::Other(kind.clone())),
@@ -357,6 +384,22 @@ mod tests {
             ),
             (Statement::NoDateCode, "no-date-code", None),
             (Statement::IllegibleDateCode, "illegible-date-code", None),
+            (
+                Statement::Suggested("mill/crown".into()),
+                "suggested",
+                Some("mill/crown"),
+            ),
+            (
+                Statement::Withheld("mill/crown".into()),
+                "withheld",
+                Some("mill/crown"),
+            ),
+            (Statement::NotMine, "not-mine", None),
+            (
+                Statement::Scale("1,2 3,4 30 ± 0.2".into()),
+                "scale",
+                Some("1,2 3,4 30 ± 0.2"),
+            ),
             (Statement::Undo, "undo", None),
         ];
         for (statement, kind, value) in said {

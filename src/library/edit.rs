@@ -34,6 +34,8 @@ pub(super) struct ImageEntry {
     pub(super) quad: Option<Quad<Photo>>,
     pub(super) source: Option<String>,
     pub(super) photo: Option<String>,
+    pub(super) credit: Option<String>,
+    pub(super) licence: Option<String>,
 }
 
 /// A mark.toml that is being changed.
@@ -79,6 +81,10 @@ impl MarkText {
 
     pub(super) fn bytes(&self) -> Vec<u8> {
         self.document.to_string().into_bytes()
+    }
+
+    pub(super) fn size(&mut self, size: &str) {
+        self.document["size"] = value(size);
     }
 
     pub(super) fn name(&mut self, name: &str) {
@@ -130,11 +136,25 @@ impl MarkText {
             if let Some(quad) = &entry.quad {
                 table["quad"] = value(corners(quad));
             }
-            for (key, text) in [("source", &entry.source), ("photo", &entry.photo)] {
+            for (key, text) in [
+                ("source", &entry.source),
+                ("photo", &entry.photo),
+                ("credit", &entry.credit),
+                ("licence", &entry.licence),
+            ] {
                 if let Some(text) = text {
                     table[key] = value(text);
                 }
             }
+        }
+        Ok(())
+    }
+
+    /// Removes one thing that is said of a file.
+    pub(super) fn forget(&mut self, file: &str, key: &str) -> Result<(), EditError> {
+        let tables = self.images()?.iter_mut();
+        for table in tables.filter(|t| t.get("file").and_then(Item::as_str) == Some(file)) {
+            table.remove(key);
         }
         Ok(())
     }

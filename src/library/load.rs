@@ -260,6 +260,8 @@ impl Loader {
                     quad: None,
                     source: None,
                     photo: None,
+                    credit: None,
+                    licence: None,
                 });
             }
         }
@@ -297,6 +299,8 @@ impl Loader {
             quad: image.quad,
             source: image.source.clone(),
             photo: image.photo.clone(),
+            credit: image.credit.clone(),
+            licence: image.licence.clone(),
         };
         if let Some(name) = &said.variant {
             family.variants.entry(name.clone()).or_default();

@@ -13,12 +13,14 @@ mod edtf;
 mod facts;
 mod id;
 mod keys;
+mod limits;
 mod listing;
 mod load;
 mod prepare;
 mod read_facts;
 mod records;
 mod remark;
+pub mod share;
 
 #[cfg(test)]
 mod tests;
@@ -32,6 +34,7 @@ pub use facts::{
     BorrowFact, Conditions, DecorationFact, Facts, FormFact, Habit, PairFact, number_fits,
 };
 pub use id::{FamilyId, LINES, NotAnId};
+pub use limits::{named_at, set_named_at};
 pub use listing::{Changes, Listing};
 pub use load::{LoadError, load};
 pub use prepare::prepare;
@@ -90,6 +93,9 @@ pub struct Exemplar {
     pub source: Option<String>,
     /// Content hash of the photo that it was cut from.
     pub photo: Option<String>,
+    /// Whom to name beside the picture, and by what right it may be passed on.
+    pub credit: Option<String>,
+    pub licence: Option<String>,
 }
 
 impl Library {

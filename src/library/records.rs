@@ -10,6 +10,7 @@ use super::keys::{Keys, line_of};
 use super::remark::{Remark, Trouble};
 use crate::answer::Twin;
 use crate::geometry::{Photo, Quad};
+use crate::sizes::Size;
 
 const MAKER_KEYS: &[&str] = &[
     "names",
@@ -40,6 +41,7 @@ const MARK_KEYS: &[&str] = &[
     "line",
     "used",
     "ink",
+    "size",
     "was",
     "confused_with",
     "image",
@@ -47,7 +49,9 @@ const MARK_KEYS: &[&str] = &[
     "sources",
 ];
 const TWIN_KEYS: &[&str] = &["family", "tell"];
-const IMAGE_KEYS: &[&str] = &["file", "quad", "variant", "source", "photo"];
+const IMAGE_KEYS: &[&str] = &[
+    "file", "quad", "variant", "source", "photo", "credit", "licence",
+];
 
 /// A works of a maker.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -117,6 +121,8 @@ pub struct MarkRecord {
     /// When this stamp was in use, which is not the line's run.
     pub used: Option<Edtf>,
     pub ink: Option<String>,
+    /// Longer side of the mark on the piece.
+    pub size: Option<Size>,
     /// Old ids.
     pub was: Vec<String>,
     /// Families that this one is taken for.
@@ -137,6 +143,9 @@ pub struct ImageRecord {
     pub source: Option<String>,
     /// Content hash of the photo that the picture was cut from.
     pub photo: Option<String>,
+    /// Whom to name beside the picture, and by what right it may be passed on.
+    pub credit: Option<String>,
+    pub licence: Option<String>,
     /// Line of the entry in its file, from 1.
     pub(super) at: Option<usize>,
 }
@@ -209,12 +218,23 @@ pub fn read_mark(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<M
         lines: keys.texts(table, "line"),
         used: keys.date(table, "used"),
         ink: keys.text(table, "ink"),
+        size: size(&mut keys, table),
         was: keys.texts(table, "was"),
         confused_with: twins(&mut keys, table),
         images: images(&mut keys, table),
         notes: keys.texts(table, "notes"),
         sources: keys.texts(table, "sources"),
     })
+}
+
+fn size(keys: &mut Keys<'_>, table: &dyn TableLike) -> Option<Size> {
+    let read = keys.text(table, "size")?.parse().ok();
+    if read.is_none() {
+        let wanted = "a size in mm with its error, as `23.4 ± 0.5`";
+        let span = table.key("size").and_then(|key| key.span());
+        keys.remark("size", span, Trouble::WrongKind { wanted });
+    }
+    read
 }
 
 fn role(keys: &mut Keys<'_>, table: &dyn TableLike) -> StampRole {
@@ -285,6 +305,8 @@ fn images(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<ImageRecord> {
             variant: keys.text(image, "variant"),
             source: keys.text(image, "source"),
             photo: keys.text(image, "photo"),
+            credit: keys.text(image, "credit"),
+            licence: keys.text(image, "licence"),
             at: span.map(|s| line_of(keys.text, s.start)),
         });
     }

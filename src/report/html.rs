@@ -376,7 +376,7 @@ pub(super) fn quoted(text: &str) -> String {
     out
 }
 
-pub(super) fn capitalised(sentence: &str) -> String {
+pub(crate) fn capitalised(sentence: &str) -> String {
     let mut chars = sentence.chars();
     match chars.next() {
         Some(first) => first.to_uppercase().collect::<String>() + chars.as_str(),

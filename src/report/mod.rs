@@ -2,6 +2,8 @@
 //!
 //! Pure: records in, text, HTML or CSV out. Pictures are made by the caller with [`frame`].
 
+mod book;
+mod check;
 mod codes;
 pub mod copies;
 mod evidence;
@@ -20,11 +22,13 @@ mod tests;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+pub use book::{BookFamily, BookMaker, book_page};
+pub use check::{CheckPage, Pair, Rate, check_page};
 pub use codes::{code_quad, readings, say_against, say_look, say_made, say_reading};
 pub use evidence::say_evidence;
 pub use eye::{EyeFamily, EyePictures, EyeRow, Legend, Task, eye_page};
-pub(crate) use html::image;
 pub use html::{Figure, RowPictures, html};
+pub(crate) use html::{capitalised, image};
 pub use piles::{AgainRow, Obstacles, Pile, again_page};
 pub use strangers::{Likely, StrangerGroup, StrangerMark, strangers_page, write_strangers};
 pub(crate) use table::defused;
@@ -153,7 +157,9 @@ impl Sheet {
             rows.extend(rows_of(at, shot, &attachment, &own));
             let loose = own
                 .iter()
-                .filter(|d| attachment.unattached.contains(&d.number));
+                .filter(|d| attachment.unattached.contains(&d.number))
+                // What the program once said of it is nothing to be found again.
+                .filter(|d| d.statement.topic() != Some(Topic::Suggestion));
             unattached.extend(loose.map(|d| Unattached {
                 shot: at,
                 decision: (*d).clone(),

@@ -105,6 +105,10 @@ pub fn say_decision(decision: &Decision) -> String {
             Some(value) => format!("{}: {value}", fact.word()),
             None => format!("{}: no longer said", fact.word()),
         },
+        Statement::Scale(span) => format!("scale {span} mm"),
+        Statement::NotMine => "a photo of somebody else's".to_owned(),
+        Statement::Suggested(family) => format!("the program said {family}"),
+        Statement::Withheld(family) => format!("the program would have said {family}"),
         Statement::Undo => match decision.replaces {
             Some(number) => format!("undo of decision {number}"),
             None => "undo".to_owned(),

@@ -206,6 +206,17 @@ fn as_photo<F: Frame>(quad: &Quad<F>) -> Quad<Photo> {
     Quad::from_array(quad.to_array())
 }
 
+/// The views of a mark that is known by its place alone.
+pub(crate) fn views_of(
+    ground: &Ground,
+    mark: &MarkAnswer,
+    laid: &Laid,
+    size: Size,
+) -> Option<Rescue> {
+    let blank = super::look::blank(std::path::Path::new(""));
+    views(ground, &blank, Some(mark), Some(laid), size)
+}
+
 /// The views of a mark; of the whole photo where `mark` is `None`.
 pub(crate) fn views(
     ground: &Ground,

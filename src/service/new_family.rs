@@ -23,6 +23,8 @@ pub(crate) struct Chosen {
     pub(crate) crop: (KeptCrop, Quad<Photo>),
     /// Radians by which its picture is to be turned clockwise to lie like the first one's.
     pub(crate) turn: f64,
+    /// The photo is the person's own.
+    pub(crate) is_own: bool,
 }
 
 /// Makes a family of marks that a person picked from the strangers: the best of them become its exemplars.
@@ -125,6 +127,7 @@ pub(crate) fn chosen_of(
             )
         };
         Ok(Chosen {
+            is_own: opened.is_own(&s.photo)?,
             photo: s.photo.clone(),
             name: s.name.clone(),
             lot: s.lot.clone(),
@@ -148,11 +151,15 @@ pub(crate) fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
         .name
         .rsplit_once('.')
         .map_or(chosen.name.as_str(), |n| n.0);
+    let whose = match chosen.is_own {
+        true => "own photo",
+        false => "photo of somebody else's",
+    };
     Some(NewExemplar {
         file: format!("{}.jpg", file_stem(stem)),
         content: Content::Bytes(bytes),
         quad: Some(made.quad),
-        source: Some(format!("own photo {}, {}", chosen.name, chosen.lot)),
+        source: Some(format!("{whose} {}, {}", chosen.name, chosen.lot)),
         photo: Some(chosen.photo.to_string()),
     })
 }

@@ -1,18 +1,22 @@
 //! A workspace opened for a command, with its library.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 use super::remarks::tell_remarks;
-use crate::console::warning;
-use crate::decision::{ContentHash, Moment};
+use crate::answer::{PhotoAnswer, Reason, ReasonCode, Verdict};
+use crate::console::{hint, warning};
+use crate::decision::{ContentHash, History, Moment, Statement};
 use crate::failure::Failure;
 use crate::identify;
 use crate::library::{self, FamilyId, FileCache, Library, Listing};
 use crate::references::References;
 use crate::report::{FamilyName, Names, Sheet, Shot};
+use crate::verdict::model::Model;
 use crate::workspace::{
-    Cache, CacheKey, Sighting, Workspace, WorkspaceError, readable_file_name, readable_path,
+    Cache, CacheKey, Sighting, Workspace, WorkspaceError, other_journals, readable_file_name,
+    readable_path, synchronised,
 };
 
 impl From<WorkspaceError> for Failure {
@@ -40,6 +44,8 @@ pub(crate) struct Opened {
     /// `--workspace DIR` as given, for the commands that are proposed.
     given: Option<PathBuf>,
     listing: OnceLock<Listing>,
+    /// From which probability on a family is named, where the person's own photos have told.
+    named_at: Option<f64>,
 }
 
 impl Opened {
@@ -54,6 +60,9 @@ impl Opened {
         for told in &warnings {
             warning(told);
         }
+        if tell == Remarks::All {
+            warn_of_copies(workspace.root());
+        }
         let (cache, emptied) = Cache::open(&workspace.cache())?;
         if let Some(told) = emptied {
             warning(&told);
@@ -65,6 +74,7 @@ impl Opened {
             );
             Failure::new(&e, Some(next))
         })?;
+        let named_at = library::named_at(&workspace.library());
         Ok(Self {
             gaps: told(tell, remarks),
             remarks: tell,
@@ -73,6 +83,7 @@ impl Opened {
             cache,
             given: given.map(Path::to_owned),
             listing: OnceLock::new(),
+            named_at,
         })
     }
 
@@ -101,13 +112,19 @@ impl Opened {
     /// A lot with everything that is known of its photos.
     pub(crate) fn sheet(&self, lot: &str, key: &CacheKey) -> Result<Sheet, Failure> {
         let lot = self.workspace.lot(lot)?;
-        let shots = self
-            .workspace
-            .photos(&lot.name)?
-            .into_iter()
-            .map(|s| self.shot(s, key))
-            .collect::<Result<Vec<Shot>, WorkspaceError>>()?;
         let history = self.workspace.history()?;
+        let foreign = foreign(&history);
+        let shots = self.workspace.photos(&lot.name)?.into_iter();
+        let shots = shots.map(|s| {
+            let is_foreign = foreign.contains(&s.hash);
+            let mut shot = self.shot(s, key)?;
+            // Nobody can take it again.
+            if let Some(answer) = shot.answer.as_mut().filter(|_| is_foreign) {
+                not_again(answer);
+            }
+            Ok(shot)
+        });
+        let shots = shots.collect::<Result<Vec<Shot>, WorkspaceError>>()?;
         let follow = |id: &str| self.follow(id);
         Ok(Sheet::new(
             &lot,
@@ -126,8 +143,46 @@ impl Opened {
             hash: sighting.hash,
             taken: sighting.taken,
             current: answered.as_ref().is_some_and(|a| a.current),
-            answer: answered.map(|a| a.answer),
+            answer: answered.map(|a| self.limited(a.answer)),
         })
+    }
+
+    /// From which probability on a family is named.
+    pub(crate) fn named_at(&self) -> f64 {
+        self.named_at.unwrap_or_else(|| Model::default().named_at)
+    }
+
+    /// An answer as the person's own limit has it: with a higher one fewer marks are named, with a lower one more, where
+    /// no near-twin stands against it.
+    fn limited(&self, mut answer: PhotoAnswer) -> PhotoAnswer {
+        let Some(limit) = self.named_at else {
+            return answer;
+        };
+        for mark in &mut answer.marks {
+            let best = mark.candidates.first().map_or(0.0, |c| c.probability);
+            match mark.verdict {
+                Verdict::Named if best < limit => mark.verdict = Verdict::Choose,
+                Verdict::Choose if best >= limit && mark.twins.is_empty() => {
+                    mark.verdict = Verdict::Named;
+                }
+                _ => {}
+            }
+        }
+        let best = answer.marks.iter().map(|m| m.verdict).min();
+        let now = match (answer.verdict, best) {
+            (Verdict::Named, Some(Verdict::Choose)) => {
+                Some((Verdict::Choose, ReasonCode::OneLeads))
+            }
+            (Verdict::Choose, Some(Verdict::Named)) => Some((Verdict::Named, ReasonCode::Aligned)),
+            _ => None,
+        };
+        if let Some((verdict, code)) = now {
+            answer.verdict = verdict;
+            if let Some(first) = answer.reasons.first_mut() {
+                *first = Reason::plain(code);
+            }
+        }
+        answer
     }
 
     /// The id that a family has now; the same where the library does not know it.
@@ -136,6 +191,16 @@ impl Opened {
             .ok()
             .and_then(|id| self.library.find(&id))
             .map_or_else(|| id.to_owned(), |family| family.id.to_string())
+    }
+
+    /// Whether a photo is the person's own, and not one of others that they took in to look at.
+    pub(crate) fn is_own(&self, photo: &ContentHash) -> Result<bool, Failure> {
+        Ok(!self.foreign()?.contains(photo))
+    }
+
+    /// The photos that are somebody else's.
+    pub(crate) fn foreign(&self) -> Result<BTreeSet<ContentHash>, Failure> {
+        Ok(foreign(&self.workspace.history()?))
     }
 
     /// A file of the photo that still has its content, if any is in reach.
@@ -168,6 +233,42 @@ impl Opened {
             line += &quoted(&given.to_string_lossy());
         }
         line
+    }
+}
+
+/// The photos that are somebody else's.
+fn foreign(history: &History) -> BTreeSet<ContentHash> {
+    let said = history.holding();
+    let foreign = said.filter(|d| d.statement == Statement::NotMine);
+    foreign.filter_map(|d| d.about.photo().cloned()).collect()
+}
+
+/// The answer where a better photo cannot be had.
+fn not_again(answer: &mut PhotoAnswer) {
+    let again = answer.marks.iter_mut().map(|m| &mut m.verdict);
+    for verdict in again.chain([&mut answer.verdict]) {
+        if *verdict == Verdict::Reshoot {
+            *verdict = Verdict::Unknown;
+        }
+    }
+}
+
+/// Warns where another program copies the workspace between computers, and where it left a second journal.
+pub(crate) fn warn_of_copies(root: &Path) {
+    if let Some(folder) = synchronised(root) {
+        warning(&format!(
+            "{} is copied between computers: work on one of them at a time, and let the copying end first",
+            readable_path(&folder)
+        ));
+    }
+    for journal in other_journals(root) {
+        warning(&format!(
+            "{} is another journal: what was decided in it is not in this workspace",
+            readable_path(&journal)
+        ));
+        hint(
+            &"two computers wrote at once; its lines tell what to decide again here, then move it away",
+        );
     }
 }
 

@@ -28,6 +28,13 @@ impl Look {
         (p / (1.0 - p)).ln()
     }
 
+    /// The same where a family is named from another probability on: what was named below it no longer is.
+    pub fn at_limit(mut self, limit: f64) -> Self {
+        let best = self.families.first().map_or(0.0, |f| f.1);
+        self.named = self.named.filter(|_| best >= limit);
+        self
+    }
+
     /// Whether this family comes before all others.
     pub fn is_first(&self, family: &str) -> bool {
         self.families.first().is_some_and(|(f, _)| f == family)

@@ -95,6 +95,13 @@ pub struct Weak {
     pub of: usize,
 }
 
+/// An exemplar that the others of its family do not recognise.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Poor {
+    pub family: String,
+    pub picture: String,
+}
+
 /// All of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tally {
@@ -103,6 +110,7 @@ pub struct Tally {
     pub figures: Figures,
     pub confusions: Vec<Confusion>,
     pub elsewhere: Vec<Elsewhere>,
+    pub poor: Vec<Poor>,
     /// Fewer than half of the confirmed photos come first.
     pub weak: Vec<Weak>,
 }
@@ -123,6 +131,7 @@ pub fn tally(trials: &[Trial]) -> Tally {
         figures: figures(&of(Source::Confirmed).collect::<Vec<_>>()),
         confusions: confusions(trials),
         elsewhere: of(Source::Exemplar).filter_map(elsewhere).collect(),
+        poor: of(Source::Exemplar).filter_map(poor).collect(),
         weak: weak(of(Source::Confirmed)),
     }
 }
@@ -190,6 +199,14 @@ fn elsewhere(trial: &Trial) -> Option<Elsewhere> {
         picture: trial.name.clone(),
         other: other.clone(),
         probability: *probability,
+    })
+}
+
+fn poor(trial: &Trial) -> Option<Poor> {
+    let look = trial.known.as_ref()?;
+    (!look.is_first(&trial.family)).then(|| Poor {
+        family: trial.family.clone(),
+        picture: trial.name.clone(),
     })
 }
 
@@ -281,6 +298,10 @@ mod tests {
         assert_eq!(first.families, ("m/a".into(), "m/b".into()));
         assert_eq!((first.times, first.picture.as_str()), (2, "m/b.jpg"));
         assert_eq!(tally.elsewhere[0].other, "m/a");
+        assert_eq!(
+            (tally.poor.len(), tally.poor[0].family.as_str()),
+            (1, "m/d")
+        );
         assert_eq!(tally.weak.len(), 1);
         assert_eq!((tally.weak[0].first, tally.weak[0].of), (0, 1));
     }

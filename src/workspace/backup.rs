@@ -14,9 +14,9 @@ use walkdir::WalkDir;
 use super::error::WorkspaceError;
 use super::paths::readable_path;
 use super::{DATABASE, JOURNAL, LIBRARY, README, Workspace, file_error};
+use crate::archive::{Reader, Writer};
 use crate::decision::Moment;
 use crate::library::change::CHANGES;
-use crate::zip::{Reader, Writer};
 
 /// The list of what is in a backup, inside it.
 const MANIFEST: &str = "backup.json";

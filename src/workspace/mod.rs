@@ -12,6 +12,7 @@ mod pieces;
 mod read;
 mod rebuild;
 mod store;
+mod synchronised;
 
 #[cfg(test)]
 mod tests;
@@ -25,6 +26,7 @@ pub use paths::{readable, readable_file_name, readable_path};
 pub use pieces::NewPiece;
 pub use read::{Lot, Sighting};
 pub use rebuild::{Rebuilt, rebuild};
+pub use synchronised::{other_journals, synchronised};
 
 use journal_file::JournalFile;
 use store::Store;

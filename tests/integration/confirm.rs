@@ -103,7 +103,7 @@ fn a_code_that_no_scheme_knows_is_kept_with_a_warning() {
     folder
         .run(&["decide", "one.jpg", "--unknown"])
         .exit(0)
-        .has("one.jpg, mark 1: not in the library (number 3)");
+        .has("one.jpg, mark 1: not in the library (number 4)");
     folder
         .run(&["confirm", "one.jpg", "--code", "C52"])
         .exit(0)
@@ -120,11 +120,11 @@ fn code_and_family_stand_side_by_side_and_history_keeps_all() {
     folder
         .run(&["decide", "one.jpg", "--family", "weir/bell"])
         .exit(0)
-        .has("weir/bell (number 2)");
+        .has("weir/bell (number 3)");
     folder
         .run(&["confirm", "one.jpg", "--illegible"])
         .exit(0)
-        .has("date code not legible, in place of no date code (number 3)");
+        .has("date code not legible, in place of no date code (number 4)");
     folder
         .run(&["report", "Mill fair"])
         .exit(0)

@@ -35,7 +35,7 @@ fn a_decision_is_shown_and_a_second_intake_does_not_change_it() {
     folder
         .run(&["decide", "one.jpg", "--family", "weir/bell", "--probably"])
         .exit(0)
-        .has("one.jpg, mark 1: probably weir/bell (number 1)");
+        .has("one.jpg, mark 1: probably weir/bell (number 2)");
     let shown = "probably weir/bell  (your decision of ";
     folder.run(&["report", "Mill fair"]).exit(0).has(shown);
     folder.family("weir/anchor", "", &slope(7));
@@ -59,11 +59,11 @@ fn undo_goes_back_one_decision_and_history_keeps_all() {
     folder
         .run(&["decide", "one.jpg", "--unknown"])
         .exit(0)
-        .has("not in the library, in place of weir/bell (number 2)");
+        .has("not in the library, in place of weir/bell (number 3)");
     folder
         .run(&["decide", "one.jpg", "--unknown"])
         .exit(0)
-        .has("as decided before (number 2)");
+        .has("as decided before (number 3)");
     folder
         .run(&["decide", "one.jpg", "--undo"])
         .exit(0)
@@ -77,8 +77,9 @@ fn undo_goes_back_one_decision_and_history_keeps_all() {
         .exit(2)
         .has("nothing is decided on one.jpg");
     let history = folder.run(&["decide", "one.jpg", "--history"]).exit(0).out;
-    assert_eq!(history.lines().count(), 4, "{history}");
-    assert_eq!(folder.journal().matches("\"decision\"").count(), 4);
+    // The first record tells what the program said.
+    assert_eq!(history.lines().count(), 5, "{history}");
+    assert_eq!(folder.journal().matches("\"decision\"").count(), 5);
 }
 
 #[test]

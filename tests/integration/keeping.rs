@@ -4,7 +4,7 @@ use std::fs;
 use std::io::Cursor;
 
 use footring::answer::Verdict;
-use footring::zip::{Reader, Writer};
+use footring::archive::{Reader, Writer};
 use image::{Rgb, RgbImage};
 use serde_json::Value;
 

@@ -178,3 +178,29 @@ fn what_teaches_nothing_is_not_taken() {
         .exit(0)
         .has("an exemplar was cut from this photo already");
 }
+
+#[test]
+fn another_shot_of_the_same_piece_is_not_taken() {
+    let folder = desk();
+    decide(&folder, "one.jpg", "m/crown");
+    decide(&folder, "two.jpg", "m/crown");
+    folder
+        .run(&["library", "add", "m/crown", "one.jpg", "--anyway"])
+        .exit(0);
+    // `--anyway` looked at both photos again, in which the engine finds no mark.
+    for (name, seed) in [("one.jpg", 3), ("two.jpg", 4)] {
+        let photo = folder.photo(name, &jpeg(&slope(seed)));
+        folder.plant(
+            &photo,
+            vec![mark(Verdict::Unknown, 20.0, &[])],
+            &bars(seed.into()),
+        );
+    }
+    folder
+        .run(&["piece", "new", "underside=one.jpg", "side=two.jpg"])
+        .exit(0);
+    folder
+        .run(&["library", "add", "m/crown", "two.jpg"])
+        .exit(0)
+        .has("two.jpg: not taken: an exemplar shows the same piece, or the same shot saved again");
+}

@@ -7,12 +7,14 @@
 //! list from its end. (Write-ahead logging, Gray 1978.)
 
 mod carry;
+mod cite;
 mod disk;
 mod facts;
 mod feasible;
 mod gather;
 mod merge;
 mod pictures;
+mod receive;
 mod record;
 mod rename;
 mod settle;
@@ -29,12 +31,14 @@ use serde::{Deserialize, Serialize};
 use super::edit::EditError;
 use super::id::FamilyId;
 pub use carry::{Done, carry_out, carry_out_watched};
+pub use cite::{Citation, cite, measure};
 pub use facts::{MarkFacts, edit_facts};
 pub use gather::{Arrival, gather};
 pub use merge::merge;
 pub use pictures::{
     Content, NewExemplar, add_pictures, new_family, remove_family, remove_pictures,
 };
+pub use receive::{Received, receive};
 pub use record::{Change, Hold, changes, hold};
 pub use rename::rename;
 pub use settle::{Settled, Undone, next_undo, settle, undo, undo_watched};
@@ -56,6 +60,9 @@ pub enum Kind {
     Split,
     Adopt,
     Edit,
+    Cite,
+    Size,
+    Receive,
 }
 
 /// One step; paths are relative to the library, with `/` between folders. Each can be told from the disk to be made
@@ -154,6 +161,8 @@ pub enum ChangeError {
         file: String,
         known: Vec<String>,
     },
+    #[error("`{id}` has no variant `{variant}`")]
+    NoVariant { id: FamilyId, variant: String },
     #[error("both families are one and the same, `{id}`")]
     Same { id: FamilyId },
     #[error("all pictures of `{id}` were named: that is a new name, no split")]

@@ -38,6 +38,7 @@ impl NewExemplar {
             quad: self.quad,
             source: self.source.clone(),
             photo: self.photo.clone(),
+            ..ImageEntry::default()
         }
     }
 }

@@ -1,5 +1,6 @@
 #![allow(clippy::unwrap_used)]
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -10,6 +11,7 @@ use super::*;
 use crate::answer::Twin;
 use crate::geometry::Quad;
 use crate::library::{Library, load};
+use crate::sizes::Size;
 
 const CROWN: &str = "# mine
 name = \"Crown\" # the ring
@@ -92,7 +94,7 @@ fn exemplar(file: &str) -> NewExemplar {
 
 type Plan = fn(&Library) -> Result<Draft, ChangeError>;
 
-const PLANS: [(&str, Plan); 10] = [
+const PLANS: [(&str, Plan); 13] = [
     ("new", |l| {
         let pictures = vec![exemplar("a.gif"), exemplar("a.gif")];
         new_family(l, &id("n/star"), "Star", pictures)
@@ -137,7 +139,35 @@ const PLANS: [(&str, Plan); 10] = [
         });
         gather(l, arrivals.into())
     }),
+    ("cite", |l| {
+        let said = Citation {
+            source: Some("a book, p. 12".into()),
+            credit: Some("J. Wren".into()),
+            licence: None,
+        };
+        cite(l, &id("m/crown"), &["a.gif".to_owned()], &said)
+    }),
+    ("size", |l| {
+        let size = Size::new(23.4, 0.5).unwrap();
+        measure(l, &id("m/crown"), Some("export"), size)
+    }),
+    ("receive", |l| {
+        let theirs = shelf();
+        let root = theirs.path();
+        fs::rename(root.join("u"), root.join("v")).unwrap();
+        fs::write(root.join("v/lone/f.gif"), gif('p')).unwrap();
+        fs::write(root.join("m/crown/new.gif"), gif('q')).unwrap();
+        fs::write(root.join("m/crown/mark.toml"), "name = \"Other\"\n").unwrap();
+        let planned = receive(l, &read(root), "receive a.zip").map(|(draft, _)| draft);
+        // It lies there until the change is made.
+        THEIRS.with_borrow_mut(|kept| kept.push(theirs));
+        planned
+    }),
 ];
+
+thread_local! {
+    static THEIRS: RefCell<Vec<TempDir>> = const { RefCell::new(Vec::new()) };
+}
 
 fn cut_at(at: usize) -> impl FnMut(usize) -> Result<(), Cut> {
     move |point| match point == at {

@@ -9,6 +9,7 @@ mod codes;
 mod dates;
 mod pictures;
 mod points;
+mod scale;
 
 use std::io::Write;
 use std::path::PathBuf;
@@ -65,6 +66,7 @@ const FUNCTIONS: &[(&str, Function)] = &[
     ("codes", codes::codes),
     ("numerals", codes::numerals),
     ("meanings", codes::meanings),
+    ("scale", scale::scale),
 ];
 
 fn run() -> Result<(), Failure> {
