@@ -169,7 +169,12 @@ fn statement(args: &DecideArgs, library: &Library) -> Result<(Statement, Option<
     let id = FamilyId::parse(given).map_err(|e| Failure::new(&e, nearest(given, library)))?;
     let Some(family) = library.find(&id) else {
         let none = format!("the library has no family `{}`", readable(given));
-        return Err(Failure::new(&none, nearest(given, library)));
+        let new = format!("`footring library new {id} --from PHOTO` makes one");
+        let next = match nearest(given, library) {
+            Some(near) => format!("{near}; {new}"),
+            None => new,
+        };
+        return Err(Failure::new(&none, Some(next)));
     };
     let now = family.id.to_string();
     let note = (now != *given).then(|| format!("`{given}` is now `{now}`"));

@@ -12,13 +12,13 @@ use super::matching::{tell_obstacles, tell_skipped};
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, error, hint, interrupt, interrupted, labels, print, warning};
 use crate::answer::Verdict;
-use crate::decision::{About, Certainty, Statement};
+use crate::decision::{About, Certainty, ContentHash, Statement};
 use crate::folder;
 use crate::photo::{self, DecodeLimits};
 use crate::report::copies::{Glimpse, copies};
-use crate::report::{self, Sheet, Shot, heading, what_next};
+use crate::report::{self, Row, Sheet, Shot, heading, what_next};
 pub(super) use crate::service::intake::{Each, Tally, Watch, each_photo, jobs};
-use crate::workspace::{Said, readable_path};
+use crate::workspace::{Said, readable_file_name, readable_path};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -322,20 +322,50 @@ fn next_steps(opened: &Opened, intake: &Intake<'_>, sheet: &Sheet) -> Vec<String
     }
     let open = sheet.rows.iter().find(|r| r.holds == Verdict::Choose);
     if let Some((row, family)) = open.and_then(|r| Some((r, r.family.as_deref()?))) {
-        let photo = sheet.shot(row).hash.short();
+        let shot = sheet.shot(row);
+        let photo = match is_only_one(opened, &shot.name) {
+            true => &shot.name,
+            false => shot.hash.short(),
+        };
+        steps.push(opened.command(&["show", photo]));
         steps.push(opened.command(&["decide", photo, "--family", family]));
     }
     steps
 }
 
-/// The command that puts the first photo with a mark into the empty library.
+/// Whether no other photo of any lot is called so.
+fn is_only_one(opened: &Opened, name: &str) -> bool {
+    let lots = opened.workspace.lots().unwrap_or_default();
+    let photos = lots
+        .iter()
+        .filter_map(|l| opened.workspace.photos(&l.name).ok());
+    let called = photos
+        .flatten()
+        .filter(|s| readable_file_name(&s.path) == name);
+    let hashes: BTreeSet<ContentHash> = called.map(|s| s.hash).collect();
+    hashes.len() == 1
+}
+
+/// The command that makes a family of the sharpest unknown mark; without one, where a picture goes.
 fn empty_library_step(opened: &Opened, sheet: &Sheet) -> String {
-    let folder = opened.workspace.library().join("MAKER").join("MARK");
-    let folder = super::opened::quoted(&folder.to_string_lossy());
-    let photo = sheet.shots.first().map_or("PHOTO.jpg", |s| s.path.as_str());
-    format!(
-        "give a mark that you know a folder, then run the intake again: \
-         mkdir -p {folder} && cp {} {folder}",
-        super::opened::quoted(photo)
-    )
+    let unknown = sheet.rows.iter().filter(|r| r.holds == Verdict::Unknown);
+    let blur = |row: &&Row| {
+        let quality = sheet.quality(row).filter(|q| q.scale > 0.0);
+        quality.map_or(f64::INFINITY, |q| q.sharpness / q.scale)
+    };
+    let sharpest = unknown.min_by(|a, b| blur(a).total_cmp(&blur(b)));
+    match sharpest {
+        Some(row) => {
+            let name = &sheet.shot(row).name;
+            let command = opened.command(&["library", "new", "MAKER/MARK", "--from", name]);
+            format!("give a mark that you know a name, here that of {name}: {command}")
+        }
+        None => {
+            let folder = opened.workspace.library().join("MAKER").join("MARK");
+            format!(
+                "put a picture of a mark that you know into {}",
+                super::opened::quoted(&folder.to_string_lossy())
+            )
+        }
+    }
 }

@@ -15,7 +15,7 @@ use crate::decision::{Certainty, ContentHash, Statement, Topic};
 use crate::geometry::Quad;
 use crate::library::FamilyId;
 use crate::library::change::{self, NewExemplar};
-pub(super) use crate::service::new_family::{Chosen, picture, plain_name};
+pub(super) use crate::service::new_family::{Chosen, picture};
 use crate::service::new_family::{anew, chosen_of, turn_of};
 use crate::workspace::{Said, readable, readable_path};
 
@@ -65,7 +65,7 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     }
     let jobs = super::intake::jobs(args.jobs);
     let chosen = chosen(&mut opened, &args.from, jobs)?;
-    let name = args.name.clone().unwrap_or_else(|| plain_name(&id));
+    let name = args.name.clone().unwrap_or_else(|| id.plain_name());
     let pictures = chosen
         .iter()
         .map(|c| picture(c, args.turn.to_radians()))

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::match_again::match_again;
-use super::new_family::{exemplars_word, plain_name};
+use super::new_family::exemplars_word;
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, hint, print, warning};
 use crate::decision::Statement;
@@ -214,7 +214,7 @@ pub(super) fn merge(args: &MergeArgs) -> Result<Outcome, Failure> {
 pub(super) fn split(args: &SplitArgs) -> Result<Outcome, Failure> {
     let opened = open(args.workspace.as_deref())?;
     let (from, to) = (id_of(&args.from)?, id_of(&args.to)?);
-    let name = args.name.clone().unwrap_or_else(|| plain_name(&to));
+    let name = args.name.clone().unwrap_or_else(|| to.plain_name());
     let draft = change::split(&opened.library, &from, &to, &name, &args.files)?;
     let old = opened.follow(from.as_str());
     let stay = decided(&opened, &id_of(&old)?)?;

@@ -12,7 +12,7 @@ use crate::failure::Failure;
 use crate::library::FamilyId;
 use crate::report::per_cent;
 use crate::service::gathered::Gathered;
-use crate::service::new_family::{plain_name, write_of_strangers};
+use crate::service::new_family::write_of_strangers;
 use crate::workspace::readable;
 
 /// A mark of a group.
@@ -146,7 +146,7 @@ pub(super) fn make(room: &Room, jobs: &Jobs, asked: &NewFamily) -> Result<Decide
         return Err(wrong("pick at least one mark"));
     }
     let name = match readable(asked.name.trim()) {
-        name if name.is_empty() => plain_name(&id),
+        name if name.is_empty() => id.plain_name(),
         name => name,
     };
     let exemplars = write_of_strangers(&room.open().opened, &id, &name, &picked, asked.turn)?;

@@ -51,6 +51,11 @@ impl FamilyId {
         &self.text[self.slash + 1..]
     }
 
+    /// What to call the family where nobody named it: `crown-over-bird` as `Crown over bird`.
+    pub fn plain_name(&self) -> String {
+        plain_name(self.family())
+    }
+
     /// The family's folder in the library at `root`.
     pub fn folder(&self, root: &Path) -> PathBuf {
         root.join(self.maker()).join(self.family())
@@ -71,6 +76,14 @@ fn is_folder_name(name: &str) -> bool {
             .any(|c| matches!(c, '/' | '\\') || c.is_control())
 }
 
+/// A folder's name in plain words.
+pub(super) fn plain_name(folder: &str) -> String {
+    let words = folder.replace('-', " ");
+    let mut letters = words.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    first.unwrap_or_default() + letters.as_str()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -87,5 +100,11 @@ mod tests {
         ] {
             assert!(FamilyId::parse(bad).is_err(), "{bad:?}");
         }
+    }
+
+    #[test]
+    fn a_plain_name_is_made_of_the_folder() {
+        let id = FamilyId::parse("unattributed/crown-over-bird").expect("legal");
+        assert_eq!(id.plain_name(), "Crown over bird");
     }
 }

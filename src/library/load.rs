@@ -192,8 +192,8 @@ impl Loader {
         };
         let written = self.mark(folder);
         let mut family = Family {
+            name: id.plain_name(),
             id: id.clone(),
-            name,
             record: written.clone().unwrap_or_default(),
             variants: BTreeMap::new(),
             exemplars: Vec::new(),
@@ -207,9 +207,6 @@ impl Loader {
         if written.is_none() {
             if family.exemplars.is_empty() {
                 return self.remark(folder, Trouble::EmptyFolder);
-            }
-            if !folder.join(MARK_FILE).exists() {
-                self.remark(folder, Trouble::NoMarkFile);
             }
         } else if let Some(name) = &family.record.name {
             family.name.clone_from(name);

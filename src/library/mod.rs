@@ -33,6 +33,7 @@ pub use edtf::Edtf;
 pub use facts::{
     BorrowFact, Conditions, DecorationFact, Facts, FormFact, Habit, PairFact, number_fits,
 };
+use id::plain_name;
 pub use id::{FamilyId, LINES, NotAnId};
 pub use limits::{named_at, set_named_at};
 pub use listing::{Changes, Listing};
@@ -129,11 +130,11 @@ impl Library {
         name.unwrap_or_else(|| id.to_owned())
     }
 
-    /// What to call a maker before a person: its first name, or its folder's.
+    /// What to call a maker before a person: its first name, or its folder's in plain words.
     pub fn maker_name(&self, maker: &str) -> String {
         let known = self.makers.get(maker);
         let name = known.and_then(|maker| maker.record.names.first().cloned());
-        name.unwrap_or_else(|| maker.to_owned())
+        name.unwrap_or_else(|| plain_name(maker))
     }
 
     /// What to call this family before a person: its name, or the id where it is not here.

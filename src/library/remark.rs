@@ -35,8 +35,6 @@ pub enum Trouble {
     BadPicture { why: PhotoError },
     /// No mark can be made out in a picture.
     NothingSeen,
-    /// Images and no mark.toml.
-    NoMarkFile,
     /// Neither images nor a mark.toml.
     EmptyFolder,
     /// A picture where none is looked for.
@@ -94,17 +92,6 @@ impl Remark {
             _ => Severity::Warning,
         }
     }
-
-    /// What the person can do, where the remark itself does not say it.
-    pub fn hint(&self) -> Option<String> {
-        match &self.trouble {
-            Trouble::NoMarkFile => Some(format!(
-                "write `name = \"...\"` into {}",
-                self.path.join("mark.toml").display()
-            )),
-            _ => None,
-        }
-    }
 }
 
 impl fmt::Display for Remark {
@@ -147,7 +134,6 @@ impl fmt::Display for Trouble {
                 "no mark can be made out in it, so that it is not used: give the mark's corners (`quad` of its \
                  `[[image]]` in mark.toml), or take a photo with light from the side",
             ),
-            Self::NoMarkFile => f.write_str("has pictures and no mark.toml: its name is used"),
             Self::EmptyFolder => f.write_str("has neither pictures nor a mark.toml: left out"),
             Self::StrayPicture => f.write_str(
                 "belongs to no family: move it into a folder `<maker>/<family>` of the library",

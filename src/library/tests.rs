@@ -197,7 +197,7 @@ fn a_file_that_is_no_toml_names_its_line_and_key() {
 }
 
 #[test]
-fn folders_without_a_record_are_families_with_a_warning() {
+fn folders_without_a_record_are_families_in_plain_words() {
     let shelf = Shelf::new()
         .picture("p/f/a.png", 1)
         .text("p/empty/notes.txt", "nothing yet")
@@ -208,10 +208,10 @@ fn folders_without_a_record_are_families_with_a_warning() {
         [
             "p/stray.png: belongs to no family: move it into a folder `<maker>/<family>` of the library",
             "p/empty: has neither pictures nor a mark.toml: left out",
-            "p/f: has pictures and no mark.toml: its name is used",
         ]
     );
-    assert_eq!(library.families[&id("p/f")].name, "f");
+    assert_eq!(library.families[&id("p/f")].name, "F");
+    assert_eq!(library.maker_name("mill-lane"), "Mill lane");
 }
 
 #[test]

@@ -227,8 +227,8 @@ fn says(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
             ul.why {
                 @for reason in sheet.reasons(row) { li { (capitalised(&readable(&reason.text))) } }
                 @if row.verdict.is_none() { li { "Not looked at yet: run the intake again" } }
-                @if !shot.current && row.verdict.is_some() {
-                    li { "Answered with an earlier library: run the intake again" }
+                @if !shot.current && row.verdict.is_some() && row.decision.is_none() {
+                    li { "Answered with an earlier library" }
                 }
             }
             p.file {

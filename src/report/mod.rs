@@ -218,6 +218,9 @@ impl Sheet {
             let fitted = mark.candidates.iter().find(|c| c.family == *family);
             return vec![fitted.map_or(Beside::Decided(family), Beside::Fitted)];
         }
+        if row.holds == Verdict::Unknown && mark.none >= SURELY_NONE {
+            return Vec::new();
+        }
         let best = mark.candidates.iter().take(many);
         best.map(Beside::Fitted).collect()
     }
@@ -263,6 +266,9 @@ pub fn family_name(names: &Names, id: &str) -> String {
 /// Exemplars shown beside a photo that several families fit. Three pairs are as many as fit a
 /// printed page's width at a size at which letters can be told apart.
 pub const CHOICES_SHOWN: usize = 3;
+
+/// Probability of "not in this library" from which no family is shown beside a photo: it would only mislead.
+const SURELY_NONE: f64 = 0.99;
 
 fn quads(answer: Option<&PhotoAnswer>) -> Vec<Quad<crate::geometry::Photo>> {
     answer.map_or_else(Vec::new, |a| {

@@ -113,6 +113,12 @@ pub fn strangers_page(groups: &[StrangerGroup], day: &str) -> String {
     };
     let (several, alone): (Vec<_>, Vec<_>) = groups.iter().partition(|g| g.marks.len() > 1);
     let doubtful = doubtful(groups);
+    let paired = |g: &StrangerGroup| {
+        doubtful
+            .iter()
+            .any(|(a, b, _)| a.name == g.name || b.name == g.name)
+    };
+    let alone: Vec<&StrangerGroup> = alone.into_iter().filter(|g| !paired(g)).collect();
     let body = markup! {
         @if groups.is_empty() { p { "There is no mark that the library does not know." } }
         @if !several.is_empty() {
@@ -126,13 +132,14 @@ pub fn strangers_page(groups: &[StrangerGroup], day: &str) -> String {
             section id="perhaps" {
                 h2 { "Perhaps together" }
                 p { "One mark, or two that differ in a word or a line: look closely." }
-                div.pairs { @for (a, b, likely) in doubtful { (side_by_side(a, b, likely)) } }
+                div.pairs { @for (a, b, likely) in &doubtful { (side_by_side(a, b, likely)) } }
             }
         }
         @if !alone.is_empty() {
             section id="alone" {
                 h2 { "Alone" }
                 p { "No other photo shows these, as far as the program can tell." }
+                p { "Each can begin a family under its own name: " code { "footring library new MAKER/MARK --from NAME" } }
                 div.crops { @for group in alone { @for mark in &group.marks { (crop(mark, Some(&group.name))) } } }
             }
         }

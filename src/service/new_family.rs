@@ -79,14 +79,6 @@ pub(crate) fn write_of_strangers(
     Ok(chosen.len())
 }
 
-/// `crown-over-bird` as `Crown over bird`.
-pub(crate) fn plain_name(id: &FamilyId) -> String {
-    let words = id.family().replace('-', " ");
-    let mut letters = words.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string());
-    first.unwrap_or_default() + letters.as_str()
-}
-
 pub(crate) fn anew() -> String {
     "run the intake of its folder again".to_owned()
 }
@@ -162,15 +154,4 @@ pub(crate) fn picture(chosen: &Chosen, turn: f64) -> Option<NewExemplar> {
         source: Some(format!("{whose} {}, {}", chosen.name, chosen.lot)),
         photo: Some(chosen.photo.to_string()),
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_name_is_made_of_the_id() {
-        let id = FamilyId::parse("unattributed/crown-over-bird").expect("legal");
-        assert_eq!(plain_name(&id), "Crown over bird");
-    }
 }

@@ -1,6 +1,6 @@
 //! What is wrong with a library, told.
 
-use crate::console::{error, hint, warning};
+use crate::console::{error, warning};
 use crate::date_code::CodeBook;
 use crate::library::{self, Library, Remark, Severity};
 
@@ -20,9 +20,6 @@ pub(crate) fn tell_remarks(remarks: &[Remark]) -> bool {
                 error(remark);
             }
             Severity::Warning => warning(remark),
-        }
-        if let Some(text) = remark.hint() {
-            hint(&text);
         }
     }
     lost
