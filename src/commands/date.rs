@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 
 use super::collection::{Collection, own_table};
 use super::console::clean;
-use super::{Failure, Outcome, print};
+use super::{Failure, Outcome, hint, print};
 use crate::dating::spoken::SpokenTable;
 use crate::dating::tell;
 use crate::dating::{
@@ -104,6 +104,14 @@ pub(super) fn run(args: &DateArgs) -> Result<Outcome, Failure> {
         true => writeln!(out, "{}", as_json(&dating)),
         false => as_text(out, &dating),
     })?;
+    if let (Some(number), Some(span)) = (args.piece, dating.span())
+        && span.is_always()
+    {
+        hint(&format!(
+            "a clue of yours bounds it: `footring piece set {number} --clue used=1921/1935`; \
+             `used` in mark.toml and `made` of its line count for every piece"
+        ));
+    }
     Ok(Outcome::Done)
 }
 

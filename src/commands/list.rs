@@ -1,5 +1,6 @@
 //! `list`: pieces as text, as a table, as lines for programs; doubles, what lacks, sums.
 
+use std::collections::BTreeSet;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
@@ -7,7 +8,7 @@ use clap::{ArgGroup, Args};
 
 use super::chosen::{Chosen, WithArgs};
 use super::collection::Collection;
-use super::{Failure, Outcome, print};
+use super::{Failure, Outcome, hint, print};
 use crate::dating::words::say;
 use crate::handout::{With, write_csv};
 use crate::library::FormFact;
@@ -100,7 +101,11 @@ pub(super) fn run(args: &ListArgs) -> Result<Outcome, Failure> {
     } else if args.odd {
         print(|out| tell_odd(&collection, out))?;
     } else {
-        print(|out| tell_pieces(&pieces, &collection, out))?;
+        if pieces.is_empty() {
+            tell_none(&collection)?;
+        } else {
+            print(|out| tell_pieces(&pieces, &collection, out))?;
+        }
     }
     Ok(Outcome::Done)
 }
@@ -130,6 +135,18 @@ fn json_lines(
     for piece in pieces {
         serde_json::to_writer(&mut *out, &collection.record(piece, with))?;
         writeln!(out)?;
+    }
+    Ok(())
+}
+
+/// That nothing was found, and what there is to choose from.
+fn tell_none(collection: &Collection) -> Result<(), Failure> {
+    let all: Vec<&Piece> = collection.book.pieces().collect();
+    print(|out| writeln!(out, "no such pieces among {}", all.len()))?;
+    let forms: BTreeSet<&str> = all.iter().filter_map(|p| p.form()).collect();
+    if !forms.is_empty() {
+        let forms: Vec<String> = forms.into_iter().map(readable).collect();
+        hint(&format!("forms that you have: {}", forms.join(", ")));
     }
     Ok(())
 }

@@ -10,10 +10,10 @@ use super::match_again::match_again;
 use super::new_family::exemplars_word;
 use super::opened::{Opened, Remarks, now};
 use super::{Failure, Outcome, hint, print, warning};
-use crate::decision::Statement;
+use crate::decision::{Certainty, Decision, Statement};
 use crate::library::change::{self, CHANGES, ChangeError, Draft, Kind};
 use crate::library::{self, Family, FamilyId, Library};
-use crate::workspace::readable_path;
+use crate::workspace::{Said, readable_path};
 
 /// What `library rename` is asked to do.
 #[derive(Debug, Args)]
@@ -255,7 +255,7 @@ pub(super) fn remove(args: &RemoveArgs) -> Result<Outcome, Failure> {
 }
 
 pub(super) fn undo(args: &UndoArgs) -> Result<Outcome, Failure> {
-    let opened = open(args.workspace.as_deref())?;
+    let mut opened = open(args.workspace.as_deref())?;
     let root = opened.workspace.library();
     let next = change::next_undo(&root)?.ok_or(ChangeError::NothingToUndo)?;
     let lost = named_as(&opened, &next.brings)?;
@@ -275,14 +275,70 @@ pub(super) fn undo(args: &UndoArgs) -> Result<Outcome, Failure> {
         };
         return Err(Failure::new(&why, Some(way.to_owned())));
     }
+    let own = match next.kind {
+        Kind::New => own_decisions(&opened, &next.brings, &next.what)?,
+        _ => Vec::new(),
+    };
     let done = change::undo(&root)?;
     tell(&format!("taken back: {}", done.change.what))?;
-    for (id, count) in lost {
+    for decision in &own {
+        let said = Said {
+            about: decision.about.clone(),
+            statement: Statement::Undo,
+            certainty: Certainty::Sure,
+            replaces: Some(decision.number),
+        };
+        opened.workspace.decide(now(), said)?;
+    }
+    if !own.is_empty() {
+        let decisions = counted(own.len(), "decision", "decisions");
+        tell(&format!(
+            "taken back with it: {decisions} that its exemplars' photos show it"
+        ))?;
+    }
+    for (id, count) in named_as(&opened, &next.brings)? {
         let named = counted(count, "decision names", "decisions name");
         warning(&format!("{named} {id}, which the library lacks now"));
     }
     drop(opened);
     again(args.workspace.as_deref())
+}
+
+/// Decisions that came with new families: that the photos of their exemplars show them.
+///
+/// # Errors
+/// Where others name them: they would be lost.
+fn own_decisions(opened: &Opened, ids: &[String], what: &str) -> Result<Vec<Decision>, Failure> {
+    let families = ids.iter().filter_map(|id| FamilyId::parse(id).ok());
+    let families: Vec<&Family> = families.filter_map(|id| opened.library.find(&id)).collect();
+    let images = families.iter().flat_map(|f| &f.record.images);
+    let photos: BTreeSet<&str> = images.filter_map(|i| i.photo.as_deref()).collect();
+    let history = opened.workspace.history()?;
+    let naming = history.holding().filter(|d| match &d.statement {
+        Statement::Family(named) => ids.contains(named),
+        _ => false,
+    });
+    let is_own = |d: &&Decision| d.about.photo().is_some_and(|p| photos.contains(p.as_str()));
+    let (own, others): (Vec<&Decision>, Vec<&Decision>) = naming.partition(is_own);
+    if others.is_empty() {
+        return Ok(own.into_iter().cloned().collect());
+    }
+    let photos = others.iter().filter_map(|d| d.about.photo());
+    let undo = photos.map(|p| opened.command(&["decide", p.short(), "--undo"]));
+    let undo: BTreeSet<String> = undo.collect();
+    let why = format!(
+        "`{what}` cannot be taken back: {} it",
+        counted(
+            others.len(),
+            "decision made since names",
+            "decisions made since name"
+        )
+    );
+    let way = undo.into_iter().collect::<Vec<String>>().join("; ");
+    Err(Failure::new(
+        &why,
+        Some(format!("take them back first: {way}")),
+    ))
 }
 
 /// How many decisions that hold name each of these very ids; none are left out.

@@ -48,7 +48,7 @@ impl Filter {
             && self
                 .form
                 .as_ref()
-                .is_none_or(|f| piece.form().is_some_and(|own| same_form(own, f)))
+                .is_none_or(|f| piece.form().is_some_and(|own| is_kind_of(own, f)))
             && same(PieceFact::Set, &self.set)
             && same(PieceFact::Decoration, &self.decoration)
             && same(PieceFact::Glaze, &self.glaze)
@@ -96,6 +96,14 @@ fn says(piece: &Piece, text: &str) -> bool {
         .map(|(_, told)| told.text.to_lowercase())
         .chain([piece.lot.to_lowercase()])
         .any(|own| own.contains(&text))
+}
+
+/// Whether `own` is `wanted` or a kind of it: a side plate is a plate.
+fn is_kind_of(own: &str, wanted: &str) -> bool {
+    let (own_words, wanted_words) = (own.to_lowercase(), wanted.to_lowercase());
+    let last: Vec<&str> = wanted_words.split_whitespace().collect();
+    let words: Vec<&str> = own_words.split_whitespace().collect();
+    same_form(own, wanted) || (!last.is_empty() && words.ends_with(&last))
 }
 
 /// Several of one kind: form, line and decoration alike.
