@@ -5,7 +5,7 @@ use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::look::Look;
 use super::matching::{tell_obstacles, tell_skipped};
@@ -72,7 +72,10 @@ pub(super) struct Bar(ProgressBar);
 
 impl Bar {
     pub(super) fn new() -> Self {
-        Self(progress(0))
+        let bar = progress(0);
+        // Without a number of steps there is nothing to show.
+        bar.set_draw_target(ProgressDrawTarget::hidden());
+        Self(bar)
     }
 }
 
@@ -84,6 +87,7 @@ impl Drop for Bar {
 
 impl Watch for Bar {
     fn total(&self, steps: usize) {
+        self.0.set_draw_target(ProgressDrawTarget::stderr());
         self.0.set_position(0);
         self.0.set_length(steps as u64);
     }

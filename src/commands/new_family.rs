@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::gathered::{Gathered, told};
+use super::gathered::{Gathered, Stranger, as_taken, crops, told};
 use super::intake::Bar;
 use super::match_again::match_again;
 use super::opened::{Opened, Remarks, now};
@@ -38,7 +38,8 @@ pub(super) struct NewArgs {
     #[arg(long, value_name = "NAME")]
     name: Option<String>,
 
-    /// By how many degrees the picture is to be turned clockwise to be read
+    /// By how many degrees the picture is to be turned clockwise to be read, from how `strangers --html` shows the group
+    /// or how the photo was taken
     #[arg(
         long,
         value_name = "DEGREES",
@@ -105,7 +106,8 @@ fn chosen(opened: &mut Opened, from: &[PathBuf], jobs: usize) -> Result<Vec<Chos
         .map(|text| opened.workspace.find_photo(text).ok())
         .collect();
     // A single photo needs no groups; of several, the groups tell how they are turned to one another.
-    let lone = from.len() == 1 && named[0].is_some();
+    let is_group = named.first().is_some_and(Option::is_none);
+    let lone = from.len() == 1 && !is_group;
     let gathered = match lone {
         true => None,
         false => Some(Gathered::watched(opened, &[], jobs, &Bar::new())?),
@@ -125,9 +127,27 @@ fn chosen(opened: &mut Opened, from: &[PathBuf], jobs: usize) -> Result<Vec<Chos
             }
         }
     }
-    let first = found.first().map_or(0.0, |c| c.turn);
-    found.iter_mut().for_each(|c| c.turn -= first);
+    // The first picture lies as it was taken, those of a group as its first mark was; the others like that one.
+    let by_group = gathered.as_ref().filter(|_| is_group);
+    if let Some(first) = found.first() {
+        let taken = match by_group.and_then(|g| first_of_group(g, first)) {
+            Some(leader) => {
+                let crop = crops(opened, [leader]).next().flatten();
+                crop.map_or(0.0, |(crop, _)| as_taken(&crop))
+            }
+            None => as_taken(&first.crop.0) - first.turn,
+        };
+        found.iter_mut().for_each(|c| c.turn += taken);
+    }
     Ok(found)
+}
+
+/// The earliest mark of the group that a mark belongs to.
+fn first_of_group<'g>(gathered: &'g Gathered, one: &Chosen) -> Option<&'g Stranger> {
+    let is_it = |m: &Stranger| m.photo == one.photo && m.mark == one.mark;
+    let of = |marks: &[usize]| marks.iter().any(|&m| is_it(&gathered.marks[m]));
+    let group = gathered.grouping.groups.iter().find(|g| of(&g.marks))?;
+    Some(&gathered.marks[group.marks[0]])
 }
 
 fn of_photo(

@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::json;
 
-use super::gathered::{Gathered, crops, straight};
+use super::gathered::{Gathered, as_taken, crops, straight};
 use super::intake::Bar;
 use super::opened::{Opened, Remarks, now};
 use super::reporting::write;
@@ -17,7 +17,7 @@ use crate::geometry::{Photo, Quad};
 use crate::in_order::in_order;
 use crate::report::frame::{self, SharedFrame};
 use crate::report::{Figure, Likely, StrangerGroup, StrangerMark, strangers_page, write_strangers};
-use crate::strangers::{Grouping, Turned, turned};
+use crate::strangers::{Group, Grouping, Turned, turned};
 use crate::workspace::{KeptCrop, readable_path};
 
 const EXAMPLES: &str = "\
@@ -200,10 +200,19 @@ fn add_pictures(
         groups: found,
         perhaps,
     } = &gathered.grouping;
-    let own = found.iter().flat_map(|g| g.marks.iter().zip(&g.turns));
+    // Each group lies as its first mark was taken.
+    let firsts = crops(opened, found.iter().map(|g| &gathered.marks[g.marks[0]]));
+    let taken: Vec<f64> = firsts
+        .map(|c| c.map_or(0.0, |(crop, _)| as_taken(&crop)))
+        .collect();
+    let lying = |(at, group): (usize, &Group)| {
+        let turns = group.turns.iter().map(|turn| turn + taken[at]);
+        group.marks.iter().copied().zip(turns).collect::<Vec<_>>()
+    };
+    let own = found.iter().enumerate().flat_map(lying);
     let other = perhaps
         .iter()
-        .map(|p| (&found[p.groups.1].marks[0], &p.turn));
+        .map(|p| (found[p.groups.1].marks[0], p.turn + taken[p.groups.0]));
     let (marks, turns): (Vec<usize>, Vec<f64>) = own.chain(other).unzip();
     let materials = crops(opened, marks.iter().map(|&m| &gathered.marks[m])).zip(turns);
     let mut made: Vec<Option<Figure>> = Vec::with_capacity(marks.len());

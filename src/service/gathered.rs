@@ -254,6 +254,12 @@ pub(crate) fn crops<'a>(
     })
 }
 
+/// Radians by which a kept crop is to be turned clockwise to lie as it did in the photo.
+pub(crate) fn as_taken(crop: &KeptCrop) -> f64 {
+    let [a, b, ..] = crop.region.quad().0;
+    (b.y - a.y).atan2(b.x - a.x)
+}
+
 /// A kept crop as a picture of its own, and where its mark is in it.
 pub(crate) fn straight(crop: &(KeptCrop, Quad<Photo>)) -> Option<(UprightPhoto, Quad<Photo>)> {
     let picture = photo::read_photo(&crop.0.jpeg, &DecodeLimits::default()).ok()?;
