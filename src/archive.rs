@@ -187,14 +187,15 @@ mod tests {
             assert!(reads(&whole[..at]).is_err(), "cut at {at}");
         }
         let content = whole.windows(4).position(|w| w == b"some").unwrap();
-        let mut changed = whole.clone();
+        let mut changed = whole;
         changed[content] ^= 1;
         assert!(reads(&changed).is_err());
     }
 
     #[test]
     fn links_folders_and_names_given_twice_are_refused() {
-        let refused = |make: &dyn Fn(&mut ZipWriter<Cursor<Vec<u8>>>)| {
+        type Writing = ZipWriter<Cursor<Vec<u8>>>;
+        let refused = |make: &dyn Fn(&mut Writing)| {
             let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
             make(&mut zip);
             let bytes = zip.finish().unwrap().into_inner();

@@ -122,7 +122,7 @@ fn decided(opened: &Opened) -> Result<Vec<String>, Failure> {
 fn begins(family: &Family) -> i64 {
     let used = family.record.used.as_ref().map(|d| reach(d.value()));
     let first = used.and_then(|span| span.not_before.or(span.not_after));
-    first.map_or(i64::MAX, |day| i64::from(day.year()))
+    first.map_or(i64::MAX, |day| day.year())
 }
 
 /// The first exemplar that can be read, straight in its frame.
@@ -143,9 +143,9 @@ fn straight(family: &Family, exemplar: &Exemplar, references: &References) -> Op
     figure(&pixels)
 }
 
-fn push(facts: &mut Vec<(String, String)>, label: &str, text: String) {
+fn push(facts: &mut Vec<(String, String)>, label: &str, text: &str) {
     if !text.is_empty() {
-        facts.push((label.to_owned(), readable(&text)));
+        facts.push((label.to_owned(), readable(text)));
     }
 }
 
@@ -159,7 +159,7 @@ fn maker(library: &Library, id: &str) -> BookMaker {
     let mut facts = Vec::new();
     let others = record.names.iter().skip(1).chain(&record.also_called);
     let others: Vec<String> = others.cloned().collect();
-    push(&mut facts, "also called", others.join(", "));
+    push(&mut facts, "also called", &others.join(", "));
     for plant in &record.plants {
         let parts = [
             plant.name.clone(),
@@ -171,9 +171,9 @@ fn maker(library: &Library, id: &str) -> BookMaker {
             .flatten()
             .filter(|p| !p.is_empty())
             .collect();
-        push(&mut facts, "works", parts.join(", "));
+        push(&mut facts, "works", &parts.join(", "));
     }
-    push(&mut facts, "sources", record.sources.join("; "));
+    push(&mut facts, "sources", &record.sources.join("; "));
     BookMaker {
         id: id.to_owned(),
         name: readable(&library.maker_name(id)),
@@ -186,14 +186,14 @@ fn maker(library: &Library, id: &str) -> BookMaker {
 fn told(library: &Library, family: &Family, picture: Option<Figure>, decided: usize) -> BookFamily {
     let record = &family.record;
     let mut facts = Vec::new();
-    push(&mut facts, "used", dated(record.used.as_ref()));
-    push(&mut facts, "ink", record.ink.clone().unwrap_or_default());
+    push(&mut facts, "used", &dated(record.used.as_ref()));
+    push(&mut facts, "ink", record.ink.as_deref().unwrap_or_default());
     let lines: Vec<String> = record
         .lines
         .iter()
         .map(|line| library.line_name(&library.line_id(family.id.maker(), line)))
         .collect();
-    push(&mut facts, "lines", lines.join(", "));
+    push(&mut facts, "lines", &lines.join(", "));
     for (name, variant) in &family.variants {
         let called = variant.name.clone().unwrap_or_else(|| name.clone());
         let used = dated(variant.used.as_ref());
@@ -202,18 +202,18 @@ fn told(library: &Library, family: &Family, picture: Option<Figure>, decided: us
         } else {
             format!(", used {used}")
         };
-        push(&mut facts, "variant", format!("{called}{used}"));
+        push(&mut facts, "variant", &format!("{called}{used}"));
     }
     for twin in &record.confused_with {
         let name = library.name_of(&twin.family);
         let tell = twin.tell.as_ref().map(|t| format!(": {t}"));
         let tell = tell.unwrap_or_default();
-        push(&mut facts, "not to be taken for", format!("{name}{tell}"));
+        push(&mut facts, "not to be taken for", &format!("{name}{tell}"));
     }
     if decided > 0 {
-        push(&mut facts, "photos decided", decided.to_string());
+        push(&mut facts, "photos decided", &decided.to_string());
     }
-    push(&mut facts, "sources", record.sources.join("; "));
+    push(&mut facts, "sources", &record.sources.join("; "));
     BookFamily {
         id: readable(family.id.as_str()),
         name: readable(&family.name),

@@ -123,13 +123,16 @@ fn marks(opened: &Opened, history: &History, one: &Earlier) -> Vec<Asked> {
     asked.collect()
 }
 
-/// The marks with their imprints, kept or made from the kept crops; `None` where there is no crop.
+/// Of a mark at its sizes, one after the other; `None` where there is no crop.
+type Imprints = Option<Vec<f32>>;
+
+/// The marks with their imprints, kept or made from the kept crops.
 fn imprinted(
     opened: &mut Opened,
     asked: Vec<Asked>,
     key: &CacheKey,
     jobs: usize,
-) -> Result<Vec<(Asked, Option<Vec<f32>>)>, Failure> {
+) -> Result<Vec<(Asked, Imprints)>, Failure> {
     let (mut found, mut missing) = (Vec::new(), Vec::new());
     for one in asked {
         match opened.cache.imprints(&one.photo, one.mark, &key.engine)? {
@@ -137,7 +140,7 @@ fn imprinted(
             None => missing.push(one),
         }
     }
-    let mut made: Vec<Option<Vec<f32>>> = Vec::new();
+    let mut made: Vec<Imprints> = Vec::new();
     let crops = missing.iter().map(|m| {
         let crop = opened.cache.crop(&m.photo, m.mark).ok().flatten();
         crop.map(|crop| (crop, m.quad))

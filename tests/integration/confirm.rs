@@ -134,7 +134,7 @@ fn code_and_family_stand_side_by_side_and_history_keeps_all() {
         .exit(0)
         .has("taken back: date code not legible; holds again: no date code");
     let history = folder.run(&["decide", "one.jpg", "--history"]).exit(0).out;
-    assert_eq!(history.lines().count(), 4, "{history}");
+    assert_eq!(history.lines().count(), 5, "{history}");
     assert!(history.contains("no date code  holds"), "{history}");
     assert!(history.contains("weir/bell  holds"), "{history}");
     folder.run(&["rebuild"]).exit(0);

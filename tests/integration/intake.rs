@@ -34,8 +34,7 @@ fn an_empty_library_is_no_error_and_the_next_step_is_named() {
         .has("1 file is no picture by its content and was skipped")
         .has("next:\n  footring report 'Mill fair' --html mill-fair.html")
         .has("the library is empty")
-        .has("give a mark that you know a name, here that of a.jpg")
-        .has("footring library new MAKER/MARK --from a.jpg");
+        .has("put a picture of a mark that you know into ");
     assert_eq!(content(&folder.path("sale")), before);
 }
 

@@ -19,7 +19,11 @@ fn desk(photos: &[&str]) -> Folder {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/demo/sale");
         folder.photo(name, &fs::read(path.join(name)).unwrap());
     }
-    folder.intake("Mill fair").exit(0);
+    folder
+        .intake("Mill fair")
+        .exit(0)
+        .has("give a mark that you know a name, here that of IMG_")
+        .has("footring library new MAKER/MARK --from IMG_");
     folder
 }
 

@@ -286,7 +286,7 @@ fn edited_facts_keep_the_comments_and_the_order() {
         "{text}"
     );
     assert!(
-        text.contains("# the good one") && !text.contains("used"),
+        text.contains("# the good one") && !text.contains("\nused"),
         "{text}"
     );
     let record = read(dir.path()).families[&id("m/crown")].record.clone();
@@ -321,7 +321,7 @@ fn a_renamed_family_is_found_by_all_its_names() {
 fn a_merged_family_has_everything_once() {
     let (dir, _) = made(|l| merge(l, &id("m/crown"), &id("m/anchor")));
     let (library, remarks) = load(dir.path()).unwrap();
-    assert_eq!(remarks.len(), 1, "{remarks:?}");
+    assert!(remarks.is_empty(), "{remarks:?}");
     let family = library.find(&id("m/crown-old")).unwrap();
     assert_eq!(family.id, id("m/anchor"));
     let folder = dir.path().join("m/anchor");
@@ -344,7 +344,7 @@ fn a_family_that_is_split_off_takes_what_is_said_of_its_pictures() {
         split(l, &id("m/crown"), &id("m/rose"), "Rose", &files)
     });
     let (library, remarks) = load(dir.path()).unwrap();
-    assert_eq!(remarks.len(), 1, "{remarks:?}");
+    assert!(remarks.is_empty(), "{remarks:?}");
     let rose = library.find(&id("m/rose")).unwrap();
     assert_eq!(rose.exemplars[0].source.as_deref(), Some("own photo"));
     assert_eq!(library.find(&id("m/crown")).unwrap().exemplars.len(), 2);
