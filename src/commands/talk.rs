@@ -7,9 +7,8 @@ use clap::{ArgGroup, Args};
 use super::collection::Collection;
 use super::opened::now;
 use super::{Failure, Outcome, print, warning};
-use crate::handout::{Slide, Written, read_talk, talk, title, two_lines, write_talk};
-use crate::pieces::Piece;
-use crate::service::pictured::pictures;
+use crate::handout::{Slide, Written, read_talk, talk, two_lines, write_talk};
+use crate::service::talk::slide;
 use crate::workspace::{readable, readable_path};
 
 const EXAMPLES: &str = "\
@@ -53,9 +52,6 @@ pub(super) struct TalkArgs {
     #[arg(long, value_name = "DIR")]
     workspace: Option<PathBuf>,
 }
-
-/// Longer side of a picture in pixels: the larger half of a projector's 1920.
-const PICTURE: u32 = 1100;
 
 pub(super) fn run(args: &TalkArgs) -> Result<Outcome, Failure> {
     let collection = Collection::open(args.workspace.as_deref())?;
@@ -129,19 +125,4 @@ fn write(path: &Path, text: &str) -> Result<(), Failure> {
         let path = readable_path(path);
         Failure::new(&format!("{path} could not be written: {e}"), None)
     })
-}
-
-fn slide(piece: &Piece, lines: Vec<String>, collection: &Collection, missing: &mut usize) -> Slide {
-    let pictures = pictures(piece, PICTURE, collection);
-    *missing += pictures
-        .iter()
-        .filter(|(_, figure)| figure.is_none())
-        .count();
-    Slide {
-        number: piece.number,
-        title: readable(&title(piece, &collection.book, &collection.known())),
-        lines,
-        codes: piece.codes.iter().map(|c| readable(&c.code)).collect(),
-        pictures,
-    }
 }

@@ -3,12 +3,17 @@
 use super::pieces::collection;
 use super::room::Room;
 use crate::failure::Failure;
-use crate::handout::{Entry, Heading, VOLUME, With, catalogue as volume_of, volumes, write_csv};
+use crate::handout::{
+    Entry, Heading, VOLUME, With, catalogue as volume_of, talk as talk_of, two_lines, volumes,
+    write_csv,
+};
 use crate::pieces::Piece;
 use crate::report::Pile;
 use crate::service::catalogue::{Prices, entry};
 use crate::service::collection::Collection;
 use crate::service::opened::now;
+use crate::service::talk::slide;
+use crate::workspace::readable;
 
 /// A lot, and how many of its photos are to be taken again.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -76,6 +81,42 @@ pub(super) fn catalogue(room: &Room, volume: usize) -> Result<Option<String>, Fa
         pieces: pieces.len(),
     };
     Ok(Some(volume_of(&heading, volume, &entries)))
+}
+
+/// Most pieces of a talk: their pictures are large, and more would take minutes to show.
+const TALK_MOST: usize = 60;
+
+/// A talk about pieces in an order, by numbers as a person types them; of all where none is typed.
+pub(super) fn talk(room: &Room, typed: &str) -> Result<String, Failure> {
+    let collection = collection(room)?;
+    let words = typed.split(|c: char| c == ',' || c.is_whitespace());
+    let words: Vec<&str> = words.filter(|w| !w.is_empty()).collect();
+    let number = |word: &&str| {
+        word.parse::<i64>()
+            .map_err(|_| Failure::new(&format!("`{}` is no piece's number", readable(word)), None))
+    };
+    let numbers: Vec<i64> = match words.is_empty() {
+        true => collection
+            .book
+            .pieces()
+            .map(|p| p.number)
+            .take(TALK_MOST)
+            .collect(),
+        false => words
+            .iter()
+            .take(TALK_MOST)
+            .map(number)
+            .collect::<Result<_, _>>()?,
+    };
+    let mut missing = 0;
+    let mut slides = Vec::new();
+    for number in numbers {
+        let piece = collection.piece(number)?;
+        let lines = two_lines(piece, &collection.book, &collection.known());
+        let lines = lines.iter().map(|line| readable(line)).collect();
+        slides.push(slide(piece, lines, &collection, &mut missing));
+    }
+    Ok(talk_of("A talk", &now().day(), &slides))
 }
 
 /// All pieces as a table.

@@ -22,3 +22,4 @@ pub(crate) mod report_page;
 pub(crate) mod rounding;
 pub(crate) mod shelf;
 pub(crate) mod subject;
+pub(crate) mod talk;

@@ -333,8 +333,14 @@ fn what_is_handed_out_stands_alone_and_keeps_private_things_back() {
             .unwrap()
             .contains("pieces.csv")
     );
+    let talk = desk.get("/hand-out/talk?pieces=1").is(200);
+    assert!(
+        talk.header("content-disposition")
+            .unwrap()
+            .contains("talk.html")
+    );
     let records = desk.get("/hand-out/pieces.jsonl").is(200);
-    for leaves in [catalogue.text(), table.text(), records.text()] {
+    for leaves in [catalogue.text(), table.text(), records.text(), talk.text()] {
         assert!(leaves.contains("cup"), "{leaves}");
         assert!(
             !leaves.contains("Wilhelmine") && !leaves.contains("EUR 4"),

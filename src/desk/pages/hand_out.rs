@@ -22,6 +22,13 @@ pub(in crate::desk) fn hand_out(out: &Out, word: &str) -> String {
                     a.door href="/hand-out/pieces.csv" { "Table (CSV)" }
                     a.door href="/hand-out/pieces.jsonl" { "Records (JSON Lines)" }
                 }
+                form.talk action="/hand-out/talk" method="get" {
+                    label for="order" { "A talk: pieces by number, in the order in which you show them (all, where left empty)" }
+                    p.doors {
+                        input #order type="text" name="pieces" inputmode="numeric" autocomplete="off" maxlength="400";
+                        button type="submit" { "Talk as a file" }
+                    }
+                }
             }
             p.soft { (OPINION) }
         }

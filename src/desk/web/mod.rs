@@ -164,6 +164,7 @@ fn router(serving: Arc<Serving>) -> Router {
         .route("/rings/{maker}/{family}", get(shelf::rings_of))
         .route("/hand-out", get(pieces::hand_out))
         .route("/hand-out/catalogue/{volume}", get(pieces::catalogue))
+        .route("/hand-out/talk", get(pieces::talk))
         .route("/hand-out/pieces.csv", get(pieces::table))
         .route("/hand-out/pieces.jsonl", get(pieces::records))
         .route("/view/{id}", get(looks::view))

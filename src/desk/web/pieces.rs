@@ -83,6 +83,26 @@ pub(super) async fn catalogue(State(serving): Shared, Path(volume): Path<usize>)
     .await
 }
 
+#[derive(Deserialize)]
+pub(super) struct Order {
+    #[serde(default)]
+    pieces: String,
+}
+
+/// As a file: its keys need a script, which no page of the desk may bring along.
+pub(super) async fn talk(State(serving): Shared, Query(order): Query<Order>) -> Response {
+    over(serving, move |_, room| {
+        let page = leaving::talk(room, &order.pieces)?;
+        Ok(file(
+            "text/html; charset=utf-8",
+            "talk",
+            "html",
+            page.into_bytes(),
+        ))
+    })
+    .await
+}
+
 pub(super) async fn table(State(serving): Shared) -> Response {
     over(serving, |_, room| {
         let bytes = leaving::table(room)?;
