@@ -10,6 +10,8 @@ use serde::{Deserialize, Serialize};
 use super::mark_id::MarkId;
 use super::marks::listed;
 use super::room::{Act, Open, Room};
+use crate::answer::MarkAnswer;
+use crate::decision::blind::suggestion;
 use crate::decision::{
     About, Attachment, Certainty, Decision, History, Region, Statement, Topic, about_photo, attach,
 };
@@ -40,6 +42,9 @@ pub(super) struct Decide {
     pub(super) value: Option<String>,
     #[serde(default)]
     pub(super) probably: bool,
+    /// The page kept back what the program says.
+    #[serde(default)]
+    pub(super) unprompted: bool,
 }
 
 /// Most marks in one decision: more than any lot of a day has.
@@ -72,6 +77,7 @@ struct Target {
     id: MarkId,
     name: String,
     quads: Vec<Quad<Photo>>,
+    answer: Option<MarkAnswer>,
     about: About,
     saw: i64,
 }
@@ -93,10 +99,12 @@ impl Target {
                 About::Mark(id.photo.clone(), Region::new(quad))
             }
         };
+        let answer = id.mark.and_then(|at| subject.marks.get(at).cloned());
         Ok(Self {
             id,
             name: subject.name,
             quads,
+            answer,
             about,
             saw: seen.saw,
         })
@@ -130,6 +138,20 @@ impl Target {
         own.iter().filter(same).map(|d| d.number).max()
     }
 
+    /// What the program says of a clear mark, written before the person's word so that both can be compared; what was
+    /// once written of a mark stays.
+    fn note(&self, unprompted: bool, history: &History) -> Option<Said> {
+        if self.replaced(&Topic::Suggestion, history).is_some() {
+            return None;
+        }
+        Some(Said {
+            about: self.about.clone(),
+            statement: suggestion(self.answer.as_ref()?, !unprompted)?,
+            certainty: Certainty::Sure,
+            replaces: None,
+        })
+    }
+
     fn still_seen(&self, topic: &Topic, history: &History) -> bool {
         self.holds(topic, history).map_or(0, |d| d.number) == self.saw
     }
@@ -157,6 +179,15 @@ pub(super) fn decide(room: &Room, asked: &Decide) -> Result<Decided, Failure> {
         true => Certainty::Probably,
         false => Certainty::Sure,
     };
+    if topic == Topic::Identity {
+        let notes = targets
+            .iter()
+            .filter_map(|t| t.note(asked.unprompted, &history));
+        let notes: Vec<Said> = notes.collect();
+        open.opened
+            .workspace
+            .decide_where(now(), notes, |_, _| true)?;
+    }
     let all = targets.iter().map(|t| Said {
         about: t.about.clone(),
         statement: statement.clone(),

@@ -86,6 +86,28 @@ pub(super) struct Listed {
     pub(super) code_decided: Option<String>,
     pub(super) code_saw: i64,
     pub(super) current: bool,
+    /// What the program says of it is kept back until the person has spoken.
+    pub(super) unprompted: bool,
+}
+
+impl Listed {
+    /// The same without a hint: its families by name, none of them proposed.
+    pub(super) fn without_hint(mut self) -> Self {
+        self.choices.sort_by(|a, b| a.name.cmp(&b.name));
+        for choice in &mut self.choices {
+            choice.likely = String::new();
+            choice.tell = None;
+        }
+        self.heading = "Without a hint";
+        self.next = "say what you see";
+        self.holds = Verdict::Unknown.word();
+        (self.family, self.family_name) = (None, None);
+        (self.reasons, self.evidence, self.codes) = (Vec::new(), Vec::new(), Vec::new());
+        self.none = String::new();
+        self.leads = false;
+        self.unprompted = true;
+        self
+    }
 }
 
 /// Families that a digit key can choose.
@@ -138,6 +160,7 @@ pub(super) fn listed(sheet: &Sheet, row: &Row) -> Listed {
         code_decided: row.code.as_ref().map(say_decision),
         code_saw: row.code.as_ref().map_or(0, |d| d.number),
         current: shot.current,
+        unprompted: false,
     }
 }
 

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::answer::Verdict;
+use crate::decision::blind::is_blind;
 use crate::report::{Row, Sheet};
 
 /// The order of a list.
@@ -13,16 +14,19 @@ pub(super) enum Order {
     /// As the photos were taken in.
     Taken,
     Family,
+    /// As taken in, and about one clear mark in twenty without what the program says of it.
+    Unprompted,
 }
 
 impl Order {
-    pub(super) const ALL: [Self; 3] = [Self::Doubt, Self::Taken, Self::Family];
+    pub(super) const ALL: [Self; 4] = [Self::Doubt, Self::Taken, Self::Family, Self::Unprompted];
 
     pub(super) fn word(self) -> &'static str {
         match self {
             Self::Doubt => "doubt",
             Self::Taken => "taken",
             Self::Family => "family",
+            Self::Unprompted => "unprompted",
         }
     }
 
@@ -31,6 +35,7 @@ impl Order {
             Self::Doubt => "most doubtful first",
             Self::Taken => "as photographed",
             Self::Family => "by family",
+            Self::Unprompted => "a few without a hint",
         }
     }
 
@@ -45,7 +50,7 @@ pub(super) fn ordered(sheet: &Sheet, order: Order) -> Vec<&Row> {
     let mut rows: Vec<&Row> = sheet.rows.iter().collect();
     rows.sort_by_key(|r| (r.shot, r.mark));
     match order {
-        Order::Taken => {}
+        Order::Taken | Order::Unprompted => {}
         Order::Family => rows.sort_by(|a, b| {
             let key = |r: &Row| (r.family.is_none(), r.family.clone(), group(r.holds));
             key(a).cmp(&key(b))
@@ -83,6 +88,14 @@ fn group(verdict: Verdict) -> usize {
 /// Whether the program names one family and the person has said nothing yet.
 pub(super) fn is_clear(row: &Row) -> bool {
     row.verdict == Some(Verdict::Named) && row.decision.is_none()
+}
+
+/// Whether a clear mark is one of those that are put without a hint.
+pub(super) fn is_unprompted(sheet: &Sheet, row: &Row) -> bool {
+    let drawn = row
+        .mark
+        .is_some_and(|at| is_blind(&sheet.shot(row).hash, at));
+    drawn && is_clear(row)
 }
 
 /// The families with clear marks, most marks first.

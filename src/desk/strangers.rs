@@ -158,6 +158,7 @@ pub(super) fn make(room: &Room, jobs: &Jobs, asked: &NewFamily) -> Result<Decide
             what: "family".to_owned(),
             value: Some(id.to_string()),
             probably: false,
+            unprompted: false,
         },
     )?;
     jobs.add(Work::LookAgain(id.to_string()));

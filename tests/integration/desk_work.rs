@@ -177,6 +177,30 @@ fn eighty_marks_with_fifty_of_one_family_take_at_most_forty_five_actions() {
 }
 
 #[test]
+fn a_few_clear_marks_come_without_a_hint_and_what_is_said_of_them_is_kept_apart() {
+    let (folder, photos) = lot(100, 0);
+    let desk = Running::start(&folder);
+    let list = desk.get("/lot/1/marks?order=unprompted").is(200).json();
+    let all = list.as_array().unwrap().iter();
+    let kept_back: Vec<&Value> = all.filter(|m| m["unprompted"] == true).collect();
+    let drawn = photos
+        .iter()
+        .filter(|p| footring::decision::blind::is_blind(p, 0));
+    assert_eq!(kept_back.len(), drawn.count());
+    for mark in &kept_back {
+        assert!(mark["family"].is_null() && mark["leads"] == false, "{mark}");
+        assert_eq!(mark["choices"][0]["likely"], "", "{mark}");
+    }
+    let first = kept_back.first().expect("one in twenty of a hundred");
+    let own = [(first["id"].as_str().unwrap().to_owned(), 0)];
+    let mut said = say("family", Some("mill-lane/crown"), &own);
+    said["unprompted"] = true.into();
+    desk.post("/decide", &said).is(200);
+    let journal = folder.journal();
+    assert_eq!(journal.matches("\"withheld\"").count(), 1, "{journal}");
+}
+
+#[test]
 fn marks_come_in_the_order_asked_for_and_clear_ones_with_the_odd_first() {
     let (folder, photos) = lot(3, 1);
     let crown = footring::decision::ContentHash::of(&jpeg(&slope(200)));

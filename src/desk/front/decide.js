@@ -26,6 +26,7 @@ const first = (m) => (m.leads && ["named", "choose"].includes(m.holds) ? 0 : -1)
 /** What Enter says: the family that lies beside the mark, else what the program says. */
 function proposal() {
   const choice = mark().choices[chosen];
+  if (!choice && mark().unprompted) return null;
   if (choice) return { what: "family", value: choice.family, says: `Confirm ${choice.name}` };
   return (
     {
@@ -143,7 +144,7 @@ async function say(what, value) {
   if (busy || !mark()) return;
   busy = true;
   const m = mark();
-  const made = await change("/decide", { marks: [{ id: m.id, saw: m.saw }], what, value, probably });
+  const made = await change("/decide", { marks: [{ id: m.id, saw: m.saw }], what, value, probably, unprompted: m.unprompted });
   busy = false;
   if (made.status === 409 && made.refused?.length) {
     await renew(m);

@@ -185,7 +185,7 @@ pub(in crate::desk) fn lot(number: usize, sheet: &Sheet, order: Order, word: &st
 pub(super) fn order_links(to: &str, order: Order) -> Markup {
     markup! {
         nav.orders aria-label="Order" {
-            @for one in Order::ALL {
+            @for one in Order::ALL.into_iter().filter(|o| *o != Order::Unprompted || to.ends_with("/decide")) {
                 a href={ (to) "?order=" (one.word()) } aria-current=[(one == order).then_some("true")] { (one.says()) }
             }
         }

@@ -18,7 +18,7 @@ use crate::desk::room::Room;
 use crate::desk::{acts, codes, front, pages, pictures, strangers};
 use crate::failure::Failure;
 use crate::references::References;
-use crate::report::Sheet;
+use crate::report::{Row, Sheet};
 use crate::service::opened::Opened;
 use crate::service::{eye_sheet, report_page};
 
@@ -164,8 +164,14 @@ pub(super) async fn lot_marks(
         let (sheet, _) = sheet(room, lot)?;
         let order = Order::of_word(asked.order.as_deref());
         let rows = order::ordered(&sheet, order);
-        let listed: Vec<marks::Listed> =
-            rows.into_iter().map(|r| marks::listed(&sheet, r)).collect();
+        let listed = |row: &Row| {
+            let one = marks::listed(&sheet, row);
+            match order == Order::Unprompted && order::is_unprompted(&sheet, row) {
+                true => one.without_hint(),
+                false => one,
+            }
+        };
+        let listed: Vec<marks::Listed> = rows.into_iter().map(listed).collect();
         Ok(json(StatusCode::OK, &listed))
     })
     .await
