@@ -130,7 +130,7 @@ fn piece_tile(tile: &Tile) -> Markup {
             }
             p.tile-doors {
                 a href={ "/piece/" (tile.number) } aria-label={ "Open " (tile.name) } { "Open" }
-                @if tile.set.is_some() { button.plain type="button" data-out=(tile.number) data-saw=(tile.saw) aria-label={ "Take " (tile.name) " out of its set" } { "Take out" } }
+                @if tile.set.is_some() { button.plain type="button" data-out=(tile.number) data-saw=(tile.saw) aria-label={ "Take out " (tile.name) " of its set" } { "Take out" } }
             }
         }
     }
