@@ -142,7 +142,7 @@ fn json_lines(
 /// That nothing was found, and what there is to choose from.
 fn tell_none(collection: &Collection) -> Result<(), Failure> {
     let all: Vec<&Piece> = collection.book.pieces().collect();
-    print(|out| writeln!(out, "no such pieces among {}", all.len()))?;
+    print(|out| writeln!(out, "0 pieces so chosen, of {}", all.len()))?;
     let forms: BTreeSet<&str> = all.iter().filter_map(|p| p.form()).collect();
     if !forms.is_empty() {
         let forms: Vec<String> = forms.into_iter().map(readable).collect();

@@ -188,7 +188,8 @@ fn a_label_printed_is_found_in_a_photo_and_its_piece_offered() {
         .run(&["labels", "--read"])
         .exit(0)
         .has("no label lies in");
-    // The same number in another workspace is another piece.
+    // The same number in another workspace is another piece; labels tell pieces apart by the second they were made.
+    std::thread::sleep(std::time::Duration::from_millis(1100));
     let other = two_pieces();
     fs::create_dir(other.path("sale/later")).unwrap();
     other.photo("later/with-label.jpg", &bytes);

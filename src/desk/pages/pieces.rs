@@ -72,7 +72,7 @@ fn suggested(all: &[Suggestion]) -> Markup {
                             span.soft { (one.says) }
                             span.soft.name { (one.file) " · " (readable(&one.lot)) }
                         }
-                        input.form-of type="text" list="forms" maxlength="80" autocomplete="off" placeholder="what it is (may stay empty)" aria-label={ "What the piece in " (one.file) " is" };
+                        input.form-of type="text" list="forms" maxlength="80" autocomplete="off" placeholder="cup, plate …" aria-label={ "What the piece in " (one.file) " is" };
                     }
                 }
             }
