@@ -174,7 +174,7 @@ pub(in crate::desk) fn family(number: usize, sheet: &Sheet, family: &str, word: 
                         button.first #confirm-rest type="button" data-key="Enter" { span #confirm-says { "Confirm all " (rows.len()) } kbd aria-hidden="true" { "Enter" } }
                         button #blink type="button" data-hold="b" { "Hold to blink all" kbd aria-hidden="true" { "B" } }
                         button #larger type="button" data-key="l" aria-pressed="false" { "Larger" kbd aria-hidden="true" { "L" } }
-                        a.button href=(next) data-key="l" { "Leave them" kbd aria-hidden="true" { "L" } }
+                        a.button href=(next) data-key="g" { "Leave them" kbd aria-hidden="true" { "G" } }
                         p.soft { "Space takes a mark out or puts it back; the arrow keys go from one to the next. What is taken out stays open." }
                     }
                 }
