@@ -56,7 +56,7 @@ fn nothing() -> Undone {
 }
 
 /// The latest act of this start of which anything holds still, else the latest decision of all. Which photos a piece
-/// was made of is taken back by taking the piece back.
+/// was made of is taken back by taking the piece back; what the program said of a mark is no word of the person's.
 fn latest(room: &Room, history: &History) -> Option<Act> {
     let mut acts = room.acts.lock().unwrap_or_else(PoisonError::into_inner);
     while let Some(act) = acts.pop() {
@@ -66,19 +66,18 @@ fn latest(room: &Room, history: &History) -> Option<Act> {
             _ => return Some(act),
         }
     }
-    let photos = |d: &&Decision| {
-        matches!(
+    let is_word = |d: &&Decision| {
+        !matches!(
             d.statement,
-            Statement::Piece {
-                fact: PieceFact::Photos,
-                ..
-            }
+            Statement::Suggested(_)
+                | Statement::Withheld(_)
+                | Statement::Piece {
+                    fact: PieceFact::Photos,
+                    ..
+                }
         )
     };
-    let latest = history
-        .holding()
-        .filter(|d| !photos(d))
-        .max_by_key(|d| d.number)?;
+    let latest = history.holding().filter(is_word).max_by_key(|d| d.number)?;
     Some(Act::Said(vec![latest.number]))
 }
 

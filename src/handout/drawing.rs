@@ -75,7 +75,7 @@ impl Drawing {
         svg.into_string()
     }
 
-    /// As pixels, [`DENSITY`] for each px. `None` where that is longer than [`LONGEST`].
+    /// As pixels, two for each px. `None` where that is longer than [`LONGEST`].
     pub fn pixels(&self) -> Option<RgbImage> {
         let side = |px: i64| {
             let pixels = px.checked_mul(DENSITY).filter(|p| *p <= LONGEST)?;

@@ -101,7 +101,7 @@ fn of_two_tabs_that_decide_the_same_mark_the_second_is_told_and_nothing_is_lost(
     let refused = &late["refused"][0];
     assert_eq!(
         (&refused["id"], &refused["number"]),
-        (&json!(one), &json!(1))
+        (&json!(one), &json!(2))
     );
     assert!(
         refused["told"]
@@ -110,8 +110,8 @@ fn of_two_tabs_that_decide_the_same_mark_the_second_is_told_and_nothing_is_lost(
             .contains("mill-lane/crown"),
         "{refused}"
     );
-    // With what it has been told it may decide; the first word stays in the history.
-    desk.post("/decide", &say("unknown", None, &[(one.clone(), 1)]))
+    // Number 1 is what the program said. With what it has been told it may decide; the first word stays in the history.
+    desk.post("/decide", &say("unknown", None, &[(one.clone(), 2)]))
         .is(200);
     let history = folder.run(&["decide", "000.jpg", "--history"]).exit(0).out;
     assert!(
@@ -122,7 +122,7 @@ fn of_two_tabs_that_decide_the_same_mark_the_second_is_told_and_nothing_is_lost(
     folder
         .run(&["decide", "001.jpg", "--no-mark", "--mark", "1"])
         .exit(0);
-    let all = [(one, 2), (id(&photos[1]), 0)];
+    let all = [(one, 3), (id(&photos[1]), 0)];
     let some = desk
         .post("/decide", &say("again", None, &all))
         .is(409)
