@@ -145,8 +145,11 @@ await step("a workspace is made by one click, and the sale is taken in", async (
     await page.waitForFunction(() => !document.querySelector("#way-bar:not([hidden])"), undefined, { timeout: LONG });
   }
   // The page loads itself anew when the intake has ended, which may come between.
-  const lots = () => page.goto(new URL("/", begun.address).href);
-  await lots().catch(lots);
+  for (let left = 5; left > 0; left -= 1) {
+    const gone = await page.goto(new URL("/", begun.address).href).then(() => false, () => true);
+    if (!gone) break;
+    await page.waitForTimeout(500);
+  }
   await drawn();
   await screen("lots");
 });
