@@ -12,7 +12,7 @@ use crate::library::change::{self, Citation};
 
 const EXAMPLES: &str = "\
 Examples:
-  footring library cite mill-lane/crown --book 'Wold potteries, second edition' --page 12
+  footring library cite mill-lane/crown --book 'Potteries of Norvast, second edition' --page 12
   footring library cite mill-lane/crown --record 'works register of 1911, entry 40'
   footring library cite mill-lane/crown --observed 'on a dated jug' --on 2026-05-02
   footring library cite mill-lane/crown crown.jpg --credit 'J. Wren' --licence 'CC BY 4.0'

@@ -265,10 +265,7 @@ impl Cache {
     /// # Errors
     /// Where the file cannot be read.
     pub fn compared(&self, key: &str) -> Result<Option<String>, WorkspaceError> {
-        self.connection
-            .prepare_cached("SELECT pairs FROM compared WHERE key = ?1")
-            .and_then(|mut q| q.query_row([key], |r| r.get(0)).optional())
-            .map_err(self.failed())
+        self.remembered("SELECT pairs FROM compared WHERE key = ?1", key)
     }
 
     /// Keeps that, and drops the oldest ones.
@@ -276,23 +273,42 @@ impl Cache {
     /// # Errors
     /// Where the file cannot be written.
     pub fn keep_compared(&mut self, key: &str, pairs: &str) -> Result<(), WorkspaceError> {
+        self.remember(
+            [
+                "INSERT OR REPLACE INTO compared VALUES (?1, ?2)",
+                "DELETE FROM compared WHERE rowid NOT IN
+                     (SELECT rowid FROM compared ORDER BY rowid DESC LIMIT ?1)",
+            ],
+            [key, pairs],
+            COMPARED_KEPT,
+        )
+    }
+
+    /// A text by its name.
+    fn remembered(&self, query: &str, name: &str) -> Result<Option<String>, WorkspaceError> {
+        self.connection
+            .prepare_cached(query)
+            .and_then(|mut q| q.query_row([name], |r| r.get(0)).optional())
+            .map_err(self.failed())
+    }
+
+    /// Keeps a text under its name by the first statement, and by the second all but the latest `kept`.
+    fn remember(
+        &mut self,
+        [keep, forget]: [&str; 2],
+        named: [&str; 2],
+        kept: u32,
+    ) -> Result<(), WorkspaceError> {
         let failed = self.failed();
-        let mut keep = || -> rusqlite::Result<()> {
+        let mut both = || -> rusqlite::Result<()> {
             let t = self
                 .connection
                 .transaction_with_behavior(TransactionBehavior::Immediate)?;
-            t.execute(
-                "INSERT OR REPLACE INTO compared VALUES (?1, ?2)",
-                [key, pairs],
-            )?;
-            t.execute(
-                "DELETE FROM compared WHERE rowid NOT IN
-                     (SELECT rowid FROM compared ORDER BY rowid DESC LIMIT ?1)",
-                [COMPARED_KEPT],
-            )?;
+            t.execute(keep, named)?;
+            t.execute(forget, [kept])?;
             t.commit()
         };
-        keep().map_err(failed)
+        both().map_err(failed)
     }
 
     /// Answers of this engine that an earlier state of the library gave, with the name of that state.
@@ -354,10 +370,7 @@ impl Cache {
     /// # Errors
     /// Where the file cannot be read.
     pub fn listing(&self, library: &str) -> Result<Option<String>, WorkspaceError> {
-        self.connection
-            .prepare_cached("SELECT listing FROM listing WHERE library = ?1")
-            .and_then(|mut q| q.query_row([library], |r| r.get(0)).optional())
-            .map_err(self.failed())
+        self.remembered("SELECT listing FROM listing WHERE library = ?1", library)
     }
 
     /// Remembers that, and forgets the oldest ones.
@@ -365,23 +378,15 @@ impl Cache {
     /// # Errors
     /// Where the file cannot be written.
     pub fn keep_listing(&mut self, library: &str, listing: &str) -> Result<(), WorkspaceError> {
-        let failed = self.failed();
-        let mut keep = || -> rusqlite::Result<()> {
-            let t = self
-                .connection
-                .transaction_with_behavior(TransactionBehavior::Immediate)?;
-            t.execute(
+        self.remember(
+            [
                 "INSERT OR IGNORE INTO listing VALUES (?1, ?2)",
-                [library, listing],
-            )?;
-            t.execute(
                 "DELETE FROM listing WHERE rowid NOT IN
                      (SELECT rowid FROM listing ORDER BY rowid DESC LIMIT ?1)",
-                [LISTINGS_KEPT],
-            )?;
-            t.commit()
-        };
-        keep().map_err(failed)
+            ],
+            [library, listing],
+            LISTINGS_KEPT,
+        )
     }
 
     /// The imprints of a mark that were kept by this engine: numbers one after the other.

@@ -77,7 +77,7 @@ fn an_archive_is_told_first_and_copied_when_asked() {
 #[test]
 fn families_are_listed_by_what_is_asked() {
     let folder = Folder::new();
-    folder.family("m/crown", "notes = \"found at Upper Wold\"\n", &slope(1));
+    folder.family("m/crown", "notes = \"found at Upper Norvast\"\n", &slope(1));
     folder.family("m/anchor", "", &slope(2));
     let list = |more: &[&str]| folder.run(&[&["library", "list"], more].concat()).exit(0);
     list(&["upper", "wold"]).has("crown").lacks("anchor");
@@ -96,7 +96,7 @@ fn families_are_listed_by_what_is_asked() {
         .run(&["library", "show", "m/crown", "--json"])
         .exit(0);
     let shown: Value = serde_json::from_str(said.out.trim()).unwrap();
-    assert_eq!(shown["notes"][0], "found at Upper Wold");
+    assert_eq!(shown["notes"][0], "found at Upper Norvast");
     assert_eq!(shown["exemplars"][0]["file"], "exemplar.jpg");
     folder
         .run(&["library", "show", "m/none"])

@@ -154,7 +154,7 @@ fn the_library_becomes_a_book_and_the_check_a_page() {
     let folder = desk(1);
     folder.family(
         "m/anchor",
-        "used = \"1920\"\nsources = \"Wold potteries, p. 12\"\n",
+        "used = \"1920\"\nsources = \"Potteries of Norvast, p. 12\"\n",
         &slope(2),
     );
     folder
@@ -175,14 +175,14 @@ fn the_library_becomes_a_book_and_the_check_a_page() {
             "book",
             "../marks.html",
             "--title",
-            "Marks of the Wold",
+            "Marks of Norvast",
         ])
         .exit(0)
         .has("2 marks of 1 makers");
     let page = fs::read_to_string(folder.path("marks.html")).unwrap();
     let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("no {text}"));
     assert!(at("m/anchor") < at("m/crown"), "by date");
-    assert!(at("on a dated jug") > 0 && at("Wold potteries, p. 12") > 0);
+    assert!(at("on a dated jug") > 0 && at("Potteries of Norvast, p. 12") > 0);
     assert!(page.contains("data:image/jpeg") && !page.contains("<script"));
     folder
         .run(&["library", "book", "../none.html", "--maker", "nobody"])

@@ -9,7 +9,8 @@ import numpy as np
 
 # Years over which brute force looks; all runs drawn below lie well inside.
 YEARS = range(1880, 1991)
-# What may be drawn, and which ends of the date of making each kind may bound: of `footring date --help`.
+# What may be drawn, and which ends of the date of making each kind may bound: common practice, as told by
+# `footring date --help`.
 BEGINS = {"line", "used", "form", "decoration", "lapsed-wording", "registration", "patent",
           "country-wording", "care-wording", "partner", "variant", "code"}
 ENDS = {"line", "used", "form", "decoration", "lapsed-wording", "seen", "partner", "variant", "code"}
