@@ -20,7 +20,7 @@ const STAGES: [&str; 17] = [
     "src/net.rs",
     "src/photo",
     "src/raster.rs",
-    "src/references.rs",
+    "src/references",
     "src/shortlist.rs",
     "src/underside",
     "src/verdict",

@@ -344,7 +344,7 @@ mod tests {
     use image::RgbImage;
 
     use super::*;
-    use crate::references::{PreparedExemplar, Reference, prepare_exemplar};
+    use crate::references::{Gist, PreparedExemplar, Reference, prepare_exemplar};
 
     /// Bars of irregular length on a pale ground, like lines of print.
     fn plate(turn: f64, seed: u32) -> UprightPhoto {
@@ -377,12 +377,7 @@ mod tests {
     }
 
     fn reference(name: &str, seed: u32) -> Reference {
-        Reference {
-            family: name.to_owned(),
-            variant: None,
-            hash: String::new(),
-            prepared: prepare_exemplar(&plate(0.0, seed), None),
-        }
+        Reference::here(name, "", prepare_exemplar(&plate(0.0, seed), None))
     }
 
     #[test]
@@ -405,7 +400,7 @@ mod tests {
 
     #[test]
     fn a_prepared_exemplar_survives_the_cache() {
-        let made = reference("pottery/f1", 1).prepared;
+        let made = prepare_exemplar(&plate(0.0, 1), None);
         let back = PreparedExemplar::from_bytes(&made.to_bytes()).expect("own bytes");
         assert_eq!(back.signature.points, made.signature.points);
         assert_eq!(back.signature.code, made.signature.code);
@@ -413,5 +408,8 @@ mod tests {
         let mut cut = made.to_bytes();
         cut.truncate(cut.len() - 9);
         assert!(PreparedExemplar::from_bytes(&cut).is_none());
+        let gist = made.gist();
+        assert_eq!(Gist::from_bytes(&gist.to_bytes()), Some(gist.clone()));
+        assert_eq!(Gist::from_bytes(&gist.to_bytes()[1..]), None);
     }
 }

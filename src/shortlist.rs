@@ -35,11 +35,21 @@ const LEAST_SPREAD: f32 = 0.05;
 const ONE_DEVIATION: f32 = 0.84;
 
 impl ImprintTable {
-    /// From each exemplar's imprints at its turns.
-    pub fn new<'a>(imprints: impl Iterator<Item = &'a [f32]>) -> Self {
-        Self {
-            rows: imprints.flatten().copied().collect(),
-        }
+    /// Adds an exemplar's imprints at its turns.
+    pub fn add(&mut self, imprints: &[f32]) {
+        debug_assert_eq!(imprints.len(), LENGTH * TURNS, "one row a turn");
+        self.rows.extend_from_slice(imprints);
+    }
+
+    /// Makes room for so many more exemplars.
+    pub fn reserve(&mut self, more: usize) {
+        self.rows.reserve_exact(more * LENGTH * TURNS);
+    }
+
+    /// The imprints of one exemplar, row by row.
+    pub fn of(&self, exemplar: usize) -> &[f32] {
+        let length = LENGTH * TURNS;
+        &self.rows[exemplar * length..(exemplar + 1) * length]
     }
 
     fn count(&self) -> usize {
@@ -121,7 +131,8 @@ mod tests {
     #[test]
     fn the_likest_comes_first_with_its_turn() {
         let library = [exemplar(3, 2), exemplar(5, 6), exemplar(7, 0)];
-        let table = ImprintTable::new(library.iter().map(Vec::as_slice));
+        let mut table = ImprintTable::default();
+        library.iter().for_each(|imprints| table.add(imprints));
         let mut asked = vec![0.0; LENGTH];
         (asked[5], asked[3]) = (0.8, 0.6);
         let asked_again = asked.clone();

@@ -58,7 +58,8 @@ pub fn draft_all(
     entries
         .iter()
         .filter_map(|e| {
-            let exemplar = &references.get(e.exemplar).prepared.signature;
+            let prepared = references.get(e.exemplar).prepared()?;
+            let exemplar = &prepared.signature;
             let mark = marks[e.mark];
             // The exemplar turned by `turn` lies like the mark; the mark is turned back.
             let poses = mark.codes.best(&exemplar.code, -e.turn, TURN_REACH);
@@ -96,17 +97,18 @@ pub fn settle_best(
     };
     let further = &others[..more];
     for wave in [first, further] {
-        settled.extend(wave.iter().map(|d| {
-            let exemplar = &references.get(d.entry.exemplar).prepared.signature;
+        settled.extend(wave.iter().filter_map(|d| {
+            let prepared = references.get(d.entry.exemplar).prepared()?;
+            let exemplar = &prepared.signature;
             let mark = marks[d.entry.mark];
             let fit = alignment::settle(&d.draft, mark, exemplar);
-            Settled {
+            Some(Settled {
                 entry: d.entry,
                 cohort: (alignment::rank(&d.draft) - middle) / spread,
                 odds: verifier::log_odds(&mark.fine, &exemplar.fine, &fit.map),
                 lead: ALONE,
                 fit,
-            }
+            })
         }));
         if settled.iter().any(|s| s.odds >= CONVINCING) {
             break;

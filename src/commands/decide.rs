@@ -9,9 +9,12 @@ use super::opened::{Opened, Remarks, now};
 use super::subject::{Subject, Whole};
 use super::{Failure, Outcome, print};
 use crate::decision::blind::suggestion;
-use crate::decision::{Attachment, Certainty, Decision, Statement, Topic, about_photo};
+use crate::decision::{
+    Attachment, Certainty, ContentHash, Decision, Statement, Topic, about_photo,
+};
 use crate::library::{FamilyId, Library};
 use crate::report::say_decision;
+use crate::service::gathered::Gathered;
 use crate::workspace::{Said, readable};
 
 const EXAMPLES: &str = "\
@@ -22,6 +25,8 @@ Examples:
   footring decide IMG_2031.jpg --undo  takes the last decision on the photo back
   footring decide IMG_2031.jpg --family mill-lane/crown --blind
       Without having seen the program's answer: see `footring blind`.
+  footring decide lusab-babad --family mill-lane/crown
+      Every mark of the group that `footring strangers` calls so.
   footring decide IMG_2031.jpg --history
 
 Your decisions stay when the program's answers change. Nothing but you changes them, and none is
@@ -32,8 +37,9 @@ ever forgotten.";
 #[command(after_help = EXAMPLES)]
 #[command(group = ArgGroup::new("what").required(true))]
 pub(super) struct DecideArgs {
-    /// The photo: a path, its file name in a lot, or the first digits of its hash
-    #[arg(value_name = "PHOTO")]
+    /// The photo: a path, its file name in a lot, or the first digits of its hash; or a group of unknown marks, which
+    /// is given a family or left unknown
+    #[arg(value_name = "PHOTO|GROUP")]
     photo: PathBuf,
 
     /// The mark, counted from 1 as in the report
@@ -83,49 +89,104 @@ pub(super) struct DecideArgs {
 
 pub(super) fn run(args: &DecideArgs) -> Result<Outcome, Failure> {
     let mut opened = Opened::new(args.workspace.as_deref(), Remarks::Errors)?;
-    let subject = Subject::find(&opened, &args.photo)?;
+    let subject = match Subject::find(&opened, &args.photo) {
+        Ok(subject) => subject,
+        Err(why) => match group(&opened, args)? {
+            Some(marks) => return decide_group(&mut opened, args, &marks),
+            None => return Err(why),
+        },
+    };
     if args.history {
         return tell_history(&subject);
     }
+    if args.undo {
+        let (own, attachment) = subject.own();
+        let said = undo(args, &subject, &own, &attachment)?;
+        let decision = opened.workspace.decide(now(), said)?;
+        subject.tell(&decision, "")?;
+        return Ok(Outcome::Done);
+    }
+    let (statement, note) = statement(args, &opened.library)?;
+    if let Some(note) = note {
+        super::warning(&note);
+    }
+    decide_one(&mut opened, args, &subject, args.mark, &statement)?;
+    Ok(Outcome::Done)
+}
+
+/// The marks of the group of this name; `None` where no group is called so.
+fn group(opened: &Opened, args: &DecideArgs) -> Result<Option<Vec<(ContentHash, usize)>>, Failure> {
+    let Ok(gathered) = Gathered::kept(opened)? else {
+        return Ok(None);
+    };
+    let groups = gathered.called(&args.photo.to_string_lossy());
+    let [group] = groups[..] else {
+        return Ok(None);
+    };
+    if args.mark.is_some() || (args.family.is_none() && !args.unknown) {
+        let why = format!("`{}` is a group of unknown marks", gathered.name(group));
+        let next = "give all of it a family, or leave it unknown: --family ID or --unknown";
+        return Err(Failure::new(&why, Some(next.to_owned())));
+    }
+    let marks = gathered.grouping.groups[group].marks.iter();
+    let marks = marks.map(|&at| (gathered.marks[at].photo.clone(), gathered.marks[at].mark));
+    Ok(Some(marks.collect()))
+}
+
+fn decide_group(
+    opened: &mut Opened,
+    args: &DecideArgs,
+    marks: &[(ContentHash, usize)],
+) -> Result<Outcome, Failure> {
+    let (statement, note) = statement(args, &opened.library)?;
+    if let Some(note) = note {
+        super::warning(&note);
+    }
+    for (photo, at) in marks {
+        let subject = Subject::of(opened, photo.clone())?;
+        let mark = NonZeroUsize::MIN.saturating_add(*at);
+        decide_one(opened, args, &subject, Some(mark), &statement)?;
+    }
+    Ok(Outcome::Done)
+}
+
+/// Decides a mark of a photo, unless the same was decided before.
+fn decide_one(
+    opened: &mut Opened,
+    args: &DecideArgs,
+    subject: &Subject,
+    mark: Option<NonZeroUsize>,
+    statement: &Statement,
+) -> Result<(), Failure> {
     let (own, attachment) = subject.own();
-    let said = if args.undo {
-        undo(args, &subject, &own, &attachment)?
-    } else {
-        let (statement, note) = statement(args, &opened.library)?;
+    let said = {
         let whole = match statement {
             Statement::NoMark | Statement::Again | Statement::NotMine => Whole::Allowed,
             _ => Whole::OnlyWithoutMarks,
         };
-        let about = subject.about(args.mark, whole)?;
+        let about = subject.about(mark, whole)?;
         let topic = statement.topic().unwrap_or(Topic::Identity);
         let before = subject.replaced(&about, &topic, &own, &attachment);
         let certainty = match args.probably {
             true => Certainty::Probably,
             false => Certainty::Sure,
         };
-        if let Some(note) = note {
-            super::warning(&note);
-        }
-        let same = |d: &&Decision| d.statement == statement && d.certainty == certainty;
+        let same = |d: &&Decision| d.statement == *statement && d.certainty == certainty;
         if let Some(same) = before.filter(same) {
             let (name, said) = (&subject.name, say_decision(same));
             let line = format!("{name}: {said}, as decided before (number {})", same.number);
-            print(|out| writeln!(out, "{line}"))?;
-            return Ok(Outcome::Done);
+            return print(|out| writeln!(out, "{line}"));
         }
         Said {
             about,
-            statement,
+            statement: statement.clone(),
             certainty,
             replaces: before.map(|d| d.number),
         }
     };
-    if !args.undo {
-        note_suggestion(&mut opened, &subject, &said, args.blind)?;
-    }
+    note_suggestion(opened, subject, &said, args.blind)?;
     let decision = opened.workspace.decide(now(), said)?;
-    subject.tell(&decision, "")?;
-    Ok(Outcome::Done)
+    subject.tell(&decision, "")
 }
 
 /// Records what the program says of the mark, so that its clear answers can be counted.

@@ -137,7 +137,7 @@ fn straight(family: &Family, exemplar: &Exemplar, references: &References) -> Op
     let bytes = std::fs::read(&exemplar.path).ok()?;
     let hash = blake3::hash(&bytes).to_hex();
     let reference = references.find(family.id.as_str(), hash.as_str())?;
-    let quad = Quad::<ExemplarPhoto>::from_array(reference.prepared.quad.to_array());
+    let quad = Quad::<ExemplarPhoto>::from_array(reference.quad.to_array());
     let photo = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
     let (_, pixels) = frame::exemplar(&photo.pixels, &quad)?;
     figure(&pixels)

@@ -194,9 +194,23 @@ fn pairs(
 }
 
 fn pair(library: &Library, references: &References, confusion: &Confusion) -> Pair {
-    let (a, b) = &confusion.families;
+    let (mut a, mut b) = (&confusion.families.0, &confusion.families.1);
     let times = counted(confusion.times, "mark", "marks");
-    let shown = differences(library, references, a, b);
+    let mut shown = differences(library, references, a, b);
+    if shown
+        .as_ref()
+        .is_none_or(|(_, beside)| places_of(&beside.told) == 0)
+    {
+        // What one has outside the other's picture shows the other way round only.
+        let turned = differences(library, references, b, a);
+        if turned
+            .as_ref()
+            .is_some_and(|(_, beside)| places_of(&beside.told) > 0)
+        {
+            (a, b) = (b, a);
+            shown = turned;
+        }
+    }
     let (pictures, differences, said) = match shown {
         Some((photo, beside)) => {
             let said = say_differences(&beside.told);
@@ -251,7 +265,20 @@ fn mark_at(quad: [[f64; 2]; 4]) -> MarkAnswer {
     }
 }
 
+fn places_of(told: &Told) -> usize {
+    told.more + told.less
+}
+
 fn say_differences(told: &Told) -> String {
+    if places_of(told) == 0 {
+        let untold = match told.untold {
+            0 => String::new(),
+            share => {
+                format!("; of {share} % of the second's strokes the first picture does not tell")
+            }
+        };
+        return format!("no stroke that only one of them has was found{untold}");
+    }
     let places = |n: usize| counted(n, "place", "places");
     let silent = match told.silence {
         Some(_) => "; of what the first lacks nothing can be said".to_owned(),
@@ -302,7 +329,7 @@ fn of_exemplars(opened: &Opened, references: &References, origins: &Origins) -> 
             name: format!("{}/{name}", r.family),
             photo: origins.of(r).cloned(),
             hash: Some(r.hash.clone()),
-            from: From::File(exemplar.path.clone(), r.prepared.quad),
+            from: From::File(exemplar.path.clone(), r.quad),
         })
     })
     .collect()
@@ -321,13 +348,13 @@ fn try_all(
     let bar = progress(probes.len());
     let work = |(probe, picture): (Probe, Option<(UprightPhoto, Quad<Photo>)>)| {
         let (picture, quad) = picture?;
-        let others = trial::subset(references, |r| {
+        let others = references.filtered(|r| {
             let itself = probe.hash.as_ref() == Some(&r.hash);
             let origin = probe.photo.as_ref().zip(origins.of(r));
             !itself && !origin.is_some_and(|(photo, origin)| pieces.same(photo, origin))
         });
         let has_more = (0..others.len()).any(|at| others.get(at).family == probe.family);
-        let strangers = trial::subset(references, |r| r.family != probe.family);
+        let strangers = references.filtered(|r| r.family != probe.family);
         Some(Trial {
             known: has_more.then(|| trial::look(&picture, &quad, &others).at_limit(limit)),
             stranger: trial::look(&picture, &quad, &strangers).at_limit(limit),

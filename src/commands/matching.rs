@@ -13,7 +13,7 @@ use crate::answer::{PhotoAnswer, StageTime, Verdict};
 use crate::folder::{self, Listing, Obstacle};
 use crate::identify::{self, Settings};
 use crate::in_order::in_order;
-use crate::library::{self, ExemplarCache, FileCache, Library};
+use crate::library::{self, FileCache, Library};
 use crate::photo::{self, DecodeLimits, PhotoError};
 use crate::references::References;
 use crate::service::look::blank;
@@ -115,8 +115,7 @@ fn open_library(args: &MatchArgs) -> Result<(Library, bool), Failure> {
 
 fn prepare(library: &Library, args: &MatchArgs) -> (References, bool) {
     let cache = (!args.no_cache).then(FileCache::of_user).flatten();
-    let cache = cache.as_ref().map(|c| c as &dyn ExemplarCache);
-    let (references, remarks) = library::prepare(library, cache, args.jobs());
+    let (references, remarks) = library::prepare(library, cache.as_ref(), args.jobs());
     (references, tell_remarks(&remarks))
 }
 

@@ -34,6 +34,10 @@ pub(super) struct NewArgs {
     #[arg(long, value_name = "GROUP|PHOTO", required = true, num_args = 1..)]
     from: Vec<PathBuf>,
 
+    /// Decide every mark of the groups, not only those whose pictures become exemplars
+    #[arg(long)]
+    whole: bool,
+
     /// What to call the mark [default: the second name of the id]
     #[arg(long, value_name = "NAME")]
     name: Option<String>,
@@ -65,7 +69,7 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
         return Err(Failure::new(&"--turn is no number of degrees", None));
     }
     let jobs = super::intake::jobs(args.jobs);
-    let chosen = chosen(&mut opened, &args.from, jobs)?;
+    let (chosen, others) = chosen(&mut opened, &args.from, jobs)?;
     let name = args.name.clone().unwrap_or_else(|| id.plain_name());
     let pictures = chosen
         .iter()
@@ -85,7 +89,10 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
         )
     })?;
     for one in &chosen {
-        decide(&mut opened, one, &id)?;
+        decide(&mut opened, &one.photo, one.mark, &id, ", as its exemplar")?;
+    }
+    for (photo, mark) in others.iter().filter(|_| args.whole) {
+        decide(&mut opened, photo, *mark, &id, "")?;
     }
     drop(opened);
     let own = chosen.into_iter().map(|c| c.photo).collect();
@@ -99,8 +106,13 @@ pub(super) fn exemplars_word(count: usize) -> String {
     }
 }
 
-/// The marks that become exemplars: the best of a group, and every photo that was named.
-fn chosen(opened: &mut Opened, from: &[PathBuf], jobs: usize) -> Result<Vec<Chosen>, Failure> {
+/// The marks that become exemplars: the best of a group, and every photo that was named. And the other marks of the
+/// groups.
+fn chosen(
+    opened: &mut Opened,
+    from: &[PathBuf],
+    jobs: usize,
+) -> Result<(Vec<Chosen>, Vec<(ContentHash, usize)>), Failure> {
     let named: Vec<Option<ContentHash>> = from
         .iter()
         .map(|text| opened.workspace.find_photo(text).ok())
@@ -113,10 +125,15 @@ fn chosen(opened: &mut Opened, from: &[PathBuf], jobs: usize) -> Result<Vec<Chos
         false => Some(Gathered::watched(opened, &[], jobs, &Bar::new())?),
     };
     let mut found: Vec<Chosen> = Vec::new();
+    let mut grouped: Vec<(ContentHash, usize)> = Vec::new();
     for (text, photo) in from.iter().zip(named) {
         let more = match photo {
             Some(photo) => vec![of_photo(opened, gathered.as_ref(), photo)?],
-            None => of_group(opened, gathered.as_ref(), text)?,
+            None => {
+                let (more, marks) = of_group(opened, gathered.as_ref(), text)?;
+                grouped.extend(marks);
+                more
+            }
         };
         for one in more {
             if !found
@@ -139,7 +156,8 @@ fn chosen(opened: &mut Opened, from: &[PathBuf], jobs: usize) -> Result<Vec<Chos
         };
         found.iter_mut().for_each(|c| c.turn += taken);
     }
-    Ok(found)
+    grouped.retain(|(photo, mark)| !found.iter().any(|c| c.photo == *photo && c.mark == *mark));
+    Ok((found, grouped))
 }
 
 /// The earliest mark of the group that a mark belongs to.
@@ -201,7 +219,7 @@ fn of_group(
     opened: &Opened,
     gathered: Option<&Gathered>,
     text: &Path,
-) -> Result<Vec<Chosen>, Failure> {
+) -> Result<(Vec<Chosen>, Vec<(ContentHash, usize)>), Failure> {
     let shown = readable_path(text);
     let groups = gathered.map(|g| (g, g.called(&text.to_string_lossy())));
     let (gathered, group) = match groups {
@@ -219,14 +237,23 @@ fn of_group(
             return Err(Failure::new(&why, Some(next)));
         }
     };
-    chosen_of(opened, gathered, &gathered.grouping.groups[group])
+    let group = &gathered.grouping.groups[group];
+    let marks = group.marks.iter().map(|&at| &gathered.marks[at]);
+    let marks = marks.map(|m| (m.photo.clone(), m.mark)).collect();
+    Ok((chosen_of(opened, gathered, group)?, marks))
 }
 
 /// Making a family of a photo says that the photo shows it.
-fn decide(opened: &mut Opened, one: &Chosen, id: &FamilyId) -> Result<(), Failure> {
-    let subject = Subject::of(opened, one.photo.clone())?;
+fn decide(
+    opened: &mut Opened,
+    photo: &ContentHash,
+    mark: usize,
+    id: &FamilyId,
+    more: &str,
+) -> Result<(), Failure> {
+    let subject = Subject::of(opened, photo.clone())?;
     let (own, attachment) = subject.own();
-    let mark = NonZeroUsize::MIN.saturating_add(one.mark);
+    let mark = NonZeroUsize::MIN.saturating_add(mark);
     let about = subject.about(Some(mark), Whole::OnlyWithoutMarks)?;
     let before = subject.replaced(&about, &Topic::Identity, &own, &attachment);
     let said = Said {
@@ -236,5 +263,5 @@ fn decide(opened: &mut Opened, one: &Chosen, id: &FamilyId) -> Result<(), Failur
         replaces: before.map(|d| d.number),
     };
     let decision = opened.workspace.decide(now(), said)?;
-    subject.tell(&decision, ", as its exemplar")
+    subject.tell(&decision, more)
 }

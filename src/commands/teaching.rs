@@ -165,7 +165,7 @@ impl<'a> Bench<'a> {
         let work = |(photo, picture): (&ContentHash, Option<(UprightPhoto, Quad<Photo>)>)| {
             let (picture, quad) = picture?;
             let without = origins.without(references, pieces, photo);
-            let with = trial::with_one_more(&without, reference(id, candidate, &prepared));
+            let with = without.with_one_more(&reference(id, candidate, &prepared));
             Some((
                 trial::look(&picture, &quad, &without),
                 trial::look(&picture, &quad, &with),
@@ -189,7 +189,7 @@ impl<'a> Bench<'a> {
     pub(super) fn learn(&mut self, candidate: &Candidate) {
         let prepared = prepare_exemplar(&candidate.picture, candidate.quad);
         let new = reference(self.family.id.as_str(), candidate, &prepared);
-        self.references = trial::with_one_more(&self.references, new);
+        self.references = self.references.with_one_more(&new);
         if let Some(photo) = &candidate.photo {
             self.origins.add(candidate.hash.clone(), photo.clone());
         }
@@ -197,12 +197,7 @@ impl<'a> Bench<'a> {
 }
 
 fn reference(family: &str, candidate: &Candidate, prepared: &PreparedExemplar) -> Reference {
-    Reference {
-        family: family.to_owned(),
-        variant: None,
-        hash: candidate.hash.clone(),
-        prepared: prepared.clone(),
-    }
+    Reference::here(family, candidate.hash.clone(), prepared.clone())
 }
 
 fn say(lesson: &Lesson) -> String {

@@ -105,7 +105,7 @@ fn add_spots<'b>(
 ) {
     let of = |hash: &str| {
         let found = references.find(&candidate.family, hash)?;
-        Some(&found.prepared.quad)
+        Some(&found.quad)
     };
     let Some(exemplar) = of(&candidate.exemplar) else {
         return;

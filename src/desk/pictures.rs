@@ -228,7 +228,7 @@ fn exemplar_quad(
     let id = FamilyId::parse(wanted.family()).ok()?;
     let family = shelf.library.find(&id)?;
     let reference = shelf.references.find(family.id.as_str(), content)?;
-    Some(Quad::from_array(reference.prepared.quad.to_array()))
+    Some(Quad::from_array(reference.quad.to_array()))
 }
 
 /// An exemplar of a family in its own frame: the one with this content, or the first.

@@ -164,8 +164,7 @@ impl Room {
         // An unreadable library was told of when the desk was opened.
         let library = library.map(|(library, _)| library).unwrap_or_default();
         let kept = FileCache::of_user();
-        let kept = kept.as_ref().map(|c| c as &dyn library::ExemplarCache);
-        let (references, _) = library::prepare(&library, kept, job::engine_jobs());
+        let (references, _) = library::prepare(&library, kept.as_ref(), job::engine_jobs());
         let (schemes, _) = library::load_code_schemes(&library);
         let shelf = Shelf {
             library,

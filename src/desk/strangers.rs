@@ -149,18 +149,13 @@ pub(super) fn make(room: &Room, jobs: &Jobs, asked: &NewFamily) -> Result<Decide
         name if name.is_empty() => id.plain_name(),
         name => name,
     };
+    let known = room.open().opened.library.find(&id).map(|f| f.id.clone());
+    if let Some(known) = known {
+        return join(room, asked, &known);
+    }
     let exemplars = write_of_strangers(&room.open().opened, &id, &name, &picked, asked.turn)?;
     room.reopen()?;
-    let mut decided = acts::decide(
-        room,
-        &Decide {
-            marks: asked.marks.clone(),
-            what: "family".to_owned(),
-            value: Some(id.to_string()),
-            probably: false,
-            unprompted: false,
-        },
-    )?;
+    let mut decided = join(room, asked, &id)?;
     jobs.add(Work::LookAgain(id.to_string()));
     let pictures = if exemplars == 1 {
         "picture"
@@ -172,6 +167,20 @@ pub(super) fn make(room: &Room, jobs: &Jobs, asked: &NewFamily) -> Result<Decide
         decided.told
     );
     Ok(decided)
+}
+
+/// Decides that the picked marks show a family that there is.
+fn join(room: &Room, asked: &NewFamily, id: &FamilyId) -> Result<Decided, Failure> {
+    acts::decide(
+        room,
+        &Decide {
+            marks: asked.marks.clone(),
+            what: "family".to_owned(),
+            value: Some(id.to_string()),
+            probably: false,
+            unprompted: false,
+        },
+    )
 }
 
 /// The id made of what a person typed.

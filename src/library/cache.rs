@@ -4,16 +4,11 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
+use super::known::Known;
 use crate::geometry::{Photo, Quad};
 
-/// Keeps bytes by key. Losing them costs time only, so nothing here fails.
-pub trait ExemplarCache: Sync {
-    fn get(&self, key: &str) -> Option<Vec<u8>>;
-    fn put(&self, key: &str, bytes: &[u8]);
-}
-
-/// The key of an exemplar: its content, where its mark is, and the engine that prepared it.
-pub(super) fn key(content: &blake3::Hash, quad: Option<&Quad<Photo>>, engine: &str) -> String {
+/// The key by which an exemplar is kept: the BLAKE3 of its file (hex), where its mark is, and the engine that prepared it.
+pub fn exemplar_key(content: &str, quad: Option<&Quad<Photo>>, engine: &str) -> String {
     let mut hasher = blake3::Hasher::new();
     hasher.update(content.as_bytes());
     for number in quad.iter().flat_map(|q| q.0).flat_map(|p| [p.x, p.y]) {
@@ -23,7 +18,8 @@ pub(super) fn key(content: &blake3::Hash, quad: Option<&Quad<Photo>>, engine: &s
     hasher.finalize().to_hex().to_string()
 }
 
-/// One plain file per exemplar; the folder may be deleted at any time.
+/// One plain file per exemplar, and one for what is known of all of them. Losing anything here costs time only, so
+/// nothing fails; the folder may be deleted at any time.
 #[derive(Debug, Clone)]
 pub struct FileCache {
     folder: PathBuf,
@@ -70,8 +66,9 @@ impl FileCache {
     }
 }
 
-impl ExemplarCache for FileCache {
-    fn get(&self, key: &str) -> Option<Vec<u8>> {
+impl FileCache {
+    /// What was kept by this key, unharmed.
+    pub fn get(&self, key: &str) -> Option<Vec<u8>> {
         let mut stored = fs::read(self.path(key)).ok()?;
         if stored.len() < SUM {
             return None;
@@ -80,8 +77,14 @@ impl ExemplarCache for FileCache {
         (blake3::hash(&bytes).as_bytes().as_slice() == stored).then_some(bytes)
     }
 
-    fn put(&self, key: &str, bytes: &[u8]) {
-        // A full disk or a read-only home only costs the time to prepare it again.
-        let _ = self.write(key, bytes);
+    /// Keeps the bytes, and tells whether that worked: a full disk or a read-only home costs only the time to
+    /// prepare the exemplar again.
+    pub fn put(&self, key: &str, bytes: &[u8]) -> bool {
+        self.write(key, bytes).is_ok()
+    }
+
+    /// What is known of all exemplars at once; `None` where the folder cannot hold it.
+    pub(super) fn known(&self) -> Option<Known> {
+        Known::open(&self.folder)
     }
 }

@@ -5,7 +5,8 @@ use std::fs;
 
 use serde::{Deserialize, Serialize};
 
-use super::{CODES_FILE, Family, Library, bounds};
+use super::contents::contents;
+use super::{CODES_FILE, Family, FileCache, Library, bounds};
 
 /// A library as far as answers depend on it: its families, their pictures, and what their date codes are read by.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -45,11 +46,12 @@ impl Changes {
 }
 
 impl Listing {
-    /// Reads every picture of the library once.
-    pub fn of(library: &Library) -> Self {
+    /// Reads the pictures of the library that `cache` does not know unchanged.
+    pub fn of(library: &Library, cache: Option<&FileCache>) -> Self {
+        let contents = contents(library, cache);
         let listed = |family: &Family| {
             let one = |e: &super::Exemplar| {
-                let content = fs::read(&e.path).map(|b| blake3::hash(&b).to_hex().to_string());
+                let content = contents.get(&e.path).and_then(|c| c.clone().ok());
                 let quad = e.quad.map(|q| format!("{:?}", q.to_array()));
                 let variant = e.variant.clone().unwrap_or_default();
                 (

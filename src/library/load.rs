@@ -5,6 +5,8 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
+
 use super::id::{FamilyId, LINES};
 use super::records::{ImageRecord, MarkRecord, read_line, read_maker, read_mark};
 use super::remark::{Remark, Trouble};
@@ -30,18 +32,19 @@ pub fn load(root: &Path) -> Result<(Library, Vec<Remark>), LoadError> {
         path: root.to_owned(),
         source,
     })?;
-    let mut loader = Loader {
-        library: Library {
-            root: root.to_owned(),
-            ..Library::default()
-        },
-        remarks: Vec::new(),
-    };
+    let mut loader = Loader::at(root);
     loader.remarks.extend(unsettled);
     loader.strays(&entries.files);
-    for folder in &entries.folders {
-        loader.maker(folder);
-    }
+    let makers: Vec<Loader> = entries
+        .folders
+        .par_iter()
+        .map(|folder| {
+            let mut loader = Loader::at(root);
+            loader.maker(folder);
+            loader
+        })
+        .collect();
+    makers.into_iter().for_each(|maker| loader.join(maker));
     loader.resolve();
     Ok((loader.library, loader.remarks))
 }
@@ -92,6 +95,23 @@ struct Loader {
 }
 
 impl Loader {
+    fn at(root: &Path) -> Self {
+        Self {
+            library: Library {
+                root: root.to_owned(),
+                ..Library::default()
+            },
+            remarks: Vec::new(),
+        }
+    }
+
+    /// Takes over what another one read.
+    fn join(&mut self, other: Self) {
+        self.library.makers.extend(other.library.makers);
+        self.library.families.extend(other.library.families);
+        self.remarks.extend(other.remarks);
+    }
+
     fn remark(&mut self, path: &Path, trouble: Trouble) {
         self.remarks.push(Remark::about(path, trouble));
     }

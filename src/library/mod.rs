@@ -5,14 +5,17 @@
 //! begin with a dot are none of ours.
 
 mod adopt;
+mod away;
 mod cache;
 pub mod change;
 mod codes;
+mod contents;
 mod edit;
 mod edtf;
 mod facts;
 mod id;
 mod keys;
+mod known;
 mod limits;
 mod listing;
 mod load;
@@ -23,10 +26,12 @@ mod remark;
 pub mod share;
 
 #[cfg(test)]
+mod cache_tests;
+#[cfg(test)]
 mod tests;
 
 pub use adopt::{Adopted, Adoption, LeftOut, slug, survey};
-pub use cache::{ExemplarCache, FileCache};
+pub use cache::{FileCache, exemplar_key};
 pub use codes::{CODES_FILE, CodeSchemes, bounds, code_book, load_code_schemes};
 pub use edit::EditError;
 pub use edtf::Edtf;

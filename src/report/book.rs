@@ -36,7 +36,7 @@ pub fn book_page(title: &str, makers: &[BookMaker], day: &str) -> String {
     let head = markup! {
         header {
             h1 { (title) }
-            p.told { (marks) " marks of " (makers.len()) " makers · printed from the library on " (day) }
+            p.told { (marks) @if marks == 1 { " mark of " } @else { " marks of " } (makers.len()) @if makers.len() == 1 { " maker" } @else { " makers" } " · printed from the library on " (day) }
             nav aria-label="Makers" {
                 ul { @for maker in makers { li { a href={ "#" (anchor(&maker.id)) } { (maker.name) " " b { (maker.families.len()) } } } } }
             }
@@ -78,7 +78,7 @@ fn of_family(family: &BookFamily) -> Markup {
                     figcaption { (family.id) }
                 }
             }
-            div {
+            div.says {
                 h3 { (family.name) }
                 (facts(&family.facts))
                 @for note in &family.notes { p { (note) } }
@@ -116,7 +116,7 @@ mod tests {
         let page = book_page("My marks", &[maker], "2026-05-02");
         let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("no {text}"));
         assert!(at("<h3>crown") < at("<h3>anchor"));
-        assert!(page.contains("Mill &lt;Lane&gt;") && page.contains("2 marks of 1 makers"));
+        assert!(page.contains("Mill &lt;Lane&gt;") && page.contains("2 marks of 1 maker ·"));
         assert!(!page.contains("http"));
     }
 }

@@ -99,8 +99,6 @@ fn one(pair: &Pair) -> Markup {
     ];
     markup! {
         article {
-            h3 { (a) " and " (b) }
-            p { (pair.told) }
             div class="pictures three" {
                 @for (picture, caption) in &parts {
                     figure {
@@ -114,7 +112,11 @@ fn one(pair: &Pair) -> Markup {
                     }
                 }
             }
-            p { (pair.said) }
+            div.says {
+                h3 { (a) " and " (b) }
+                p { (pair.told) }
+                p { (pair.said) }
+            }
         }
     }
 }

@@ -11,7 +11,6 @@ use crate::geometry::{Photo, Quad};
 use crate::photo::{self, DecodeLimits, UprightPhoto};
 use crate::references::{Reference, References};
 use crate::report::copies::{Glimpse, copies};
-use crate::trial;
 use crate::workspace::{KeptCrop, readable, readable_file_name};
 
 /// A mark and the family that the person gave it.
@@ -184,8 +183,6 @@ impl Origins {
         pieces: &Pieces,
         photo: &ContentHash,
     ) -> References {
-        trial::subset(references, |r| {
-            !self.of(r).is_some_and(|origin| pieces.same(origin, photo))
-        })
+        references.filtered(|r| !self.of(r).is_some_and(|origin| pieces.same(origin, photo)))
     }
 }

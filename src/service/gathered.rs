@@ -3,11 +3,12 @@
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
+use super::compared;
 use super::intake::Watch;
 use super::opened::Opened;
 use crate::answer::{MarkAnswer, Verdict};
 use crate::console::{hint, warning};
-use crate::decision::{ContentHash, Region};
+use crate::decision::ContentHash;
 use crate::failure::Failure;
 use crate::geometry::{Homography, Photo, Quad};
 use crate::in_order::in_order;
@@ -15,7 +16,7 @@ use crate::photo::{self, DecodeLimits, UprightPhoto};
 use crate::references::{PreparedExemplar, prepare_exemplar};
 use crate::report::frame::Crop;
 use crate::report::{Row, Sheet};
-use crate::strangers::{self, Grouping, Pair, Seen, WEIGHTS};
+use crate::strangers::{self, Grouping, Pair, Seen};
 use crate::workspace::{KeptCrop, readable};
 
 /// A mark that the library does not know.
@@ -77,19 +78,18 @@ impl Gathered {
         watch: &dyn Watch,
     ) -> Result<Self, Failure> {
         let marks = gather(opened, lots)?;
-        if let Some(pairs) = known(opened, &marks)? {
+        if let Some(pairs) = compared::known(opened, &marks)? {
             return Ok(Self::of(marks, pairs));
         }
         let pairs = compare(opened, &marks, jobs, watch)?;
-        let text = serde_json::to_string(&pairs).unwrap_or_default();
-        opened.cache.keep_compared(&key(&marks), &text)?;
+        compared::keep(opened, &marks, &pairs)?;
         Ok(Self::of(marks, pairs))
     }
 
-    /// What was compared before; `None` where the marks have changed since, with their number.
+    /// What was compared before; where a mark has come that was not, the number of marks.
     pub(crate) fn kept(opened: &Opened) -> Result<Result<Self, usize>, Failure> {
         let marks = gather(opened, &[])?;
-        Ok(match known(opened, &marks)? {
+        Ok(match compared::known(opened, &marks)? {
             Some(pairs) => Ok(Self::of(marks, pairs)),
             None => Err(marks.len()),
         })
@@ -114,12 +114,6 @@ impl Gathered {
         let groups = 0..self.grouping.groups.len();
         groups.filter(|&g| self.name(g).starts_with(text)).collect()
     }
-}
-
-/// What was kept of an earlier comparison of the same marks.
-fn known(opened: &Opened, marks: &[Stranger]) -> Result<Option<Vec<Pair>>, Failure> {
-    let kept = opened.cache.compared(&key(marks))?;
-    Ok(kept.and_then(|text| serde_json::from_str(&text).ok()))
 }
 
 fn gather(opened: &Opened, lots: &[String]) -> Result<Vec<Stranger>, Failure> {
@@ -157,18 +151,6 @@ fn gather(opened: &Opened, lots: &[String]) -> Result<Vec<Stranger>, Failure> {
         hint(&"the intake of their folder, run again, looks at them with the library of today");
     }
     Ok(found)
-}
-
-/// What the comparison of these marks depends on.
-fn key(marks: &[Stranger]) -> String {
-    let mut hasher = blake3::Hasher::new();
-    let engine = crate::identify::engine_version();
-    hasher.update(format!("{engine} {WEIGHTS:?}\n").as_bytes());
-    for m in marks {
-        let region = Region::new(&m.quad);
-        hasher.update(format!("{} {} {region}\n", m.photo, m.mark).as_bytes());
-    }
-    hasher.finalize().to_hex().to_string()
 }
 
 /// Prepares every mark, then looks at each beside the others. One picture a thread is in memory at a time.

@@ -11,7 +11,7 @@ use crate::geometry::{Frame, Homography, Photo, Quad};
 use crate::identify::Settings;
 use crate::library::{FamilyId, Library};
 use crate::photo::{self, DecodeLimits, UprightPhoto};
-use crate::references::{Reference, References};
+use crate::references::References;
 use crate::report::frame::{Crop, ExemplarPhoto, MARGIN};
 use crate::rescue::{Extent, Pictured, Rescue, Size, rescue};
 use crate::verdict;
@@ -170,12 +170,7 @@ fn anew(
     family: &str,
 ) -> Option<(RgbImage, Quad<ExemplarPhoto>, Quad<Photo>)> {
     let id = library.find(&FamilyId::parse(family).ok()?)?.id.to_string();
-    let own: Vec<Reference> = (0..references.len())
-        .map(|at| references.get(at))
-        .filter(|r| r.family == id)
-        .cloned()
-        .collect();
-    let own = References::new(own);
+    let own = references.filtered(|r| r.family == id);
     let to_pixels = ground.to_pixels()?;
     let quad = to_pixels.apply_quad(place)?;
     let photo = UprightPhoto {

@@ -6,6 +6,7 @@ pub(crate) mod carried;
 pub(crate) mod catalogue;
 pub(crate) mod codes;
 pub(crate) mod collection;
+mod compared;
 pub(crate) mod confirmed;
 pub(crate) mod eye_sheet;
 pub(crate) mod gathered;

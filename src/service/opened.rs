@@ -90,15 +90,15 @@ impl Opened {
     /// The library's exemplars, ready to be matched.
     pub(crate) fn references(&mut self, jobs: usize) -> References {
         let kept = FileCache::of_user();
-        let kept = kept.as_ref().map(|c| c as &dyn library::ExemplarCache);
-        let (references, remarks) = library::prepare(&self.library, kept, jobs);
+        let (references, remarks) = library::prepare(&self.library, kept.as_ref(), jobs);
         self.gaps |= told(self.remarks, remarks);
         references
     }
 
     /// The library as far as answers depend on it, as it was when it was first asked for.
     pub(super) fn listing(&self) -> &Listing {
-        self.listing.get_or_init(|| Listing::of(&self.library))
+        self.listing
+            .get_or_init(|| Listing::of(&self.library, FileCache::of_user().as_ref()))
     }
 
     /// What answers depend on now.

@@ -134,7 +134,7 @@ pub(crate) fn exemplar_picture(
         }
         let reference = references.find(family.id.as_str(), hash.as_str())?;
         let photo = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
-        let quad = Quad::<ExemplarPhoto>::from_array(reference.prepared.quad.to_array());
+        let quad = Quad::<ExemplarPhoto>::from_array(reference.quad.to_array());
         Some((photo.pixels, quad))
     })
 }

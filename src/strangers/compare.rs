@@ -38,13 +38,8 @@ pub struct Seen {
 pub fn references(prepared: Vec<PreparedExemplar>) -> References {
     let each = prepared.into_iter().enumerate();
     References::new(
-        each.map(|(at, prepared)| Reference {
-            family: at.to_string(),
-            variant: None,
-            hash: String::new(),
-            prepared,
-        })
-        .collect(),
+        each.map(|(at, prepared)| Reference::here(at.to_string(), "", prepared))
+            .collect(),
     )
 }
 

@@ -3,7 +3,7 @@
 use crate::geometry::{Photo, Quad};
 use crate::identify::Settings;
 use crate::photo::UprightPhoto;
-use crate::references::{Reference, References};
+use crate::references::References;
 use crate::verdict::{self, model::Model};
 
 /// More families than the engine ever compares to the end.
@@ -39,28 +39,6 @@ impl Look {
     pub fn is_first(&self, family: &str) -> bool {
         self.families.first().is_some_and(|(f, _)| f == family)
     }
-}
-
-/// Some of the references, with what is known of their near-twins.
-pub fn subset(references: &References, keep: impl Fn(&Reference) -> bool) -> References {
-    let all = (0..references.len()).map(|at| references.get(at));
-    joined(references, all.filter(|r| keep(r)).cloned().collect())
-}
-
-/// The references and one more, with what is known of their near-twins.
-pub fn with_one_more(references: &References, more: Reference) -> References {
-    let all = (0..references.len()).map(|at| references.get(at).clone());
-    joined(references, all.chain([more]).collect())
-}
-
-fn joined(references: &References, kept: Vec<Reference>) -> References {
-    let mut families: Vec<String> = kept.iter().map(|r| r.family.clone()).collect();
-    families.dedup();
-    let twins = families.into_iter().flat_map(|family| {
-        let known = references.twins(&family).to_vec();
-        known.into_iter().map(move |twin| (family.clone(), twin))
-    });
-    References::new(kept).with_twins(twins)
 }
 
 /// Looks at the mark at `quad` of a picture.

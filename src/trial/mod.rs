@@ -14,7 +14,7 @@ mod wilson;
 pub use claim::{imprints_of, may_claim};
 pub use lesson::{LEAST_GAIN, Lesson, SECOND_BELOW, lesson, lesson_alone};
 pub use limit::{Limit, MOST_FALSE, limit};
-pub use look::{Look, look, subset, with_one_more};
+pub use look::{Look, look};
 pub use tally::{
     BELONGS_AT, CONFUSED_AT, Confusion, Elsewhere, FIGURES_FROM, Figures, Poor, REFIT_FROM, Share,
     Source, Tally, Trial, Weak, tally,

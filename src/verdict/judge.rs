@@ -230,7 +230,7 @@ fn photo_map(
     examined: &Examined,
     references: &References,
 ) -> Option<Homography<Photo, Photo>> {
-    let exemplar = &references.get(compared.exemplar).prepared.signature;
+    let exemplar = references.get(compared.exemplar);
     let to_mark = exemplar.from_photo.then(&compared.fit.map.inverse()?);
     Some(to_mark.then(&examined.cut.from_photo.inverse()?))
 }
@@ -242,7 +242,7 @@ fn carried_quad(
     references: &References,
 ) -> Option<Quad<Photo>> {
     let map = photo_map(compared, examined, references)?;
-    map.apply_quad(&references.get(compared.exemplar).prepared.quad)
+    map.apply_quad(&references.get(compared.exemplar).quad)
 }
 
 fn angle_of(compared: &Compared, examined: &Examined, references: &References) -> f64 {

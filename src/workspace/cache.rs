@@ -260,19 +260,25 @@ impl Cache {
         }))
     }
 
-    /// What unknown marks were found to say of each other, as text, under the key it was kept by.
+    /// Comparisons of unknown marks, as they were kept, the latest first.
     ///
     /// # Errors
     /// Where the file cannot be read.
-    pub fn compared(&self, key: &str) -> Result<Option<String>, WorkspaceError> {
-        self.remembered("SELECT pairs FROM compared WHERE key = ?1", key)
+    pub fn comparisons(&self) -> Result<Vec<String>, WorkspaceError> {
+        let read = || -> rusqlite::Result<Vec<String>> {
+            let mut query = self
+                .connection
+                .prepare_cached("SELECT pairs FROM compared ORDER BY rowid DESC")?;
+            query.query_map([], |r| r.get(0))?.collect()
+        };
+        read().map_err(self.failed())
     }
 
-    /// Keeps that, and drops the oldest ones.
+    /// Keeps one under its key, and drops the oldest ones.
     ///
     /// # Errors
     /// Where the file cannot be written.
-    pub fn keep_compared(&mut self, key: &str, pairs: &str) -> Result<(), WorkspaceError> {
+    pub fn keep_comparison(&mut self, key: &str, pairs: &str) -> Result<(), WorkspaceError> {
         self.remember(
             [
                 "INSERT OR REPLACE INTO compared VALUES (?1, ?2)",

@@ -222,7 +222,7 @@ const ENGINE: [&str; 16] = [
     "net.rs",
     "photo",
     "raster.rs",
-    "references.rs",
+    "references",
     "shortlist.rs",
     "underside",
     "verdict",

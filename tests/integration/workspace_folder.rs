@@ -172,7 +172,7 @@ impl Folder {
         let (library, _) = footring::library::load(&self.desk().join("library")).unwrap();
         CacheKey {
             engine: footring::identify::engine_version(),
-            library: Listing::of(&library).fingerprint(),
+            library: Listing::of(&library, None).fingerprint(),
         }
     }
 

@@ -1,6 +1,7 @@
 """The first night: the photos of forty families, up to five of each, and an empty library. Whoever knows every mark by sight
-names the largest group that `footring strangers` tells, again and again; each naming, and each single photo put right
-by hand, is one action. Told is after how many actions how many photos are under the right family, counted as
+names the largest group that `footring strangers` tells, again and again, or says which family it is one with; each
+naming is one action. Whoever names a group looks at it: marks that are not of its commonest family are taken out, each
+by an action of its own. Told is after how many actions how many photos are under the right family, counted as
 `footring sort --json` tells them: named by the program or decided by the person."""
 
 import argparse
@@ -66,14 +67,18 @@ def night(desk: Desk, family: dict[str, str], actions: int) -> dict:
         name, most = counts.most_common(1)[0]
         wrong += len(group["marks"]) - most
         if name in made:
-            # The family is there and did not name these: the person says it of the first one, and offers the photo.
-            first = next(m["photo"] for m in group["marks"] if family[m["photo"]] == name)
-            desk.run("decide", desk.sale / first, "--family", name, fails=True)
-            desk.run("library", "add", name, desk.sale / first, fails=True)
+            # The family is there and did not name these.
+            desk.run("decide", group["group"], "--family", name)
         else:
-            desk.run("library", "new", name, "--from", group["group"])
+            desk.run("library", "new", name, "--from", group["group"], "--whole")
             made.add(name)
         tried.add(group["group"])
+        for mark in group["marks"]:
+            own = family[mark["photo"]]
+            if own != name:
+                said = ["--family", own] if own in made else ["--unknown"]
+                desk.run("decide", desk.sale / mark["photo"], *said)
+                curve.append(curve[-1] if curve else 0)
         curve.append(len(desk.right(family)))
         lots.say(f"{len(curve)} actions: {curve[-1]} of {len(family)} photos are right")
     return {"photos": len(family), "actions": len(curve), "right_after": curve, "in_mixed_groups": wrong}

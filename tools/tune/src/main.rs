@@ -140,12 +140,9 @@ fn load(args: &Args) -> References {
             let family = file.parent()?.strip_prefix(&args.library).ok()?;
             let prepared = prepare_exemplar(&photo, None);
             // As the tool does with its library.
-            (!prepared.shows_nothing).then(|| Reference {
-                family: family.to_string_lossy().into_owned(),
-                variant: None,
-                hash: blake3::hash(&bytes).to_hex().to_string(),
-                prepared,
-            })
+            let hash = blake3::hash(&bytes).to_hex().to_string();
+            (!prepared.shows_nothing)
+                .then(|| Reference::here(family.to_string_lossy(), hash, prepared))
         })
         .collect();
     References::new(references)
@@ -201,8 +198,8 @@ fn measure(
     if let (Some(folder), Some(first)) = (pairs, found.examined.first()) {
         let mut out = Vec::new();
         for c in &first.compared {
-            let exemplar = references.get(c.exemplar).prepared.fine();
-            let read = verifier::read(&first.fine, exemplar, &c.fit.map);
+            let exemplar = references.get(c.exemplar).prepared()?;
+            let read = verifier::read(&first.fine, exemplar.fine(), &c.fit.map);
             out.extend(read.iter().map(|v| (v * 255.0).round() as u8));
         }
         std::fs::write(folder.join(file.file_stem()?).with_extension("bin"), out).ok()?;
@@ -300,7 +297,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             writeln!(
                 out,
                 "{}",
-                json!({"family": r.family, "quad": r.prepared.quad.to_array()})
+                json!({"family": r.family, "quad": r.quad.to_array()})
             )?;
         }
     }

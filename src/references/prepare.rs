@@ -1,11 +1,9 @@
-//! Exemplars made ready to be matched.
-
-use std::collections::BTreeMap;
+//! Describes the mark on an exemplar's picture.
 
 use image::RgbImage;
 
+use super::PreparedExemplar;
 use crate::alignment::verifier;
-use crate::answer::Twin;
 use crate::descriptors::signature::ExemplarSignature;
 use crate::geometry::{Exemplar, Photo, Point, Quad};
 use crate::ink::small::{self, SmallInk};
@@ -15,133 +13,9 @@ use crate::mark::propose;
 use crate::mark::regions::{self, Region};
 use crate::mark::second_look;
 use crate::photo::UprightPhoto;
-use crate::shortlist::ImprintTable;
 use crate::underside;
 use crate::verdict::bareness;
 use crate::view::{SEARCH_STEP, View};
-
-/// What one exemplar image teaches, ready to be matched. Pure data; cached by content hash and
-/// engine version.
-#[derive(Debug, Clone)]
-pub struct PreparedExemplar {
-    /// The mark's box in the exemplar's photo.
-    pub quad: Quad<Photo>,
-    /// Nothing can be made out where the mark was found. Never where its corners were given.
-    pub shows_nothing: bool,
-    pub(crate) signature: ExemplarSignature,
-}
-
-impl PreparedExemplar {
-    /// The mark's ink as the verifier reads it.
-    pub fn fine(&self) -> &SmallInk {
-        &self.signature.fine
-    }
-
-    /// For the cache; read back by [`PreparedExemplar::from_bytes`] of the same engine version.
-    pub fn to_bytes(&self) -> Vec<u8> {
-        crate::descriptors::stored::write(&self.quad, self.shows_nothing, &self.signature)
-    }
-
-    /// `None` where the bytes were not written by this engine version.
-    pub fn from_bytes(bytes: &[u8]) -> Option<Self> {
-        let (quad, shows_nothing, signature) = crate::descriptors::stored::read(bytes)?;
-        Some(Self {
-            quad,
-            shows_nothing,
-            signature,
-        })
-    }
-}
-
-/// An exemplar and whose it is.
-#[derive(Debug, Clone)]
-pub struct Reference {
-    /// `<maker>/<family>`.
-    pub family: String,
-    pub variant: Option<String>,
-    /// BLAKE3 of the image file, hex.
-    pub hash: String,
-    pub prepared: PreparedExemplar,
-}
-
-/// All exemplars of a library, indexed for matching.
-#[derive(Debug, Default)]
-pub struct References {
-    references: Vec<Reference>,
-    imprints: ImprintTable,
-    /// By family.
-    twins: BTreeMap<String, Vec<Twin>>,
-}
-
-impl References {
-    pub fn new(references: Vec<Reference>) -> Self {
-        let imprints = ImprintTable::new(
-            references
-                .iter()
-                .map(|r| r.prepared.signature.imprints.as_slice()),
-        );
-        Self {
-            references,
-            imprints,
-            twins: BTreeMap::new(),
-        }
-    }
-
-    /// The same where families are known to be taken for others; such a tie holds both ways.
-    pub fn with_twins(mut self, ties: impl Iterator<Item = (String, Twin)>) -> Self {
-        for (family, twin) in ties {
-            let back = Twin {
-                family: family.clone(),
-                tell: twin.tell.clone(),
-            };
-            for (one, other) in [(twin.family.clone(), back), (family, twin)] {
-                let known = self.twins.entry(one).or_default();
-                match known.iter_mut().find(|t| t.family == other.family) {
-                    Some(t) => t.tell = t.tell.take().or(other.tell),
-                    None => known.push(other),
-                }
-            }
-        }
-        self
-    }
-
-    /// The families that this one is taken for.
-    pub fn twins(&self, family: &str) -> &[Twin] {
-        self.twins.get(family).map_or(&[], Vec::as_slice)
-    }
-
-    /// The imprints of all exemplars, in their order.
-    pub fn imprints(&self) -> &ImprintTable {
-        &self.imprints
-    }
-
-    pub fn is_empty(&self) -> bool {
-        self.references.is_empty()
-    }
-
-    /// The exemplar of a family with this content.
-    pub fn find(&self, family: &str, hash: &str) -> Option<&Reference> {
-        self.references
-            .iter()
-            .find(|r| r.family == family && r.hash == hash)
-    }
-
-    pub fn len(&self) -> usize {
-        self.references.len()
-    }
-
-    pub fn get(&self, index: usize) -> &Reference {
-        &self.references[index]
-    }
-
-    /// Number of different families.
-    pub fn families(&self) -> usize {
-        let mut ids: Vec<&str> = self.references.iter().map(|r| r.family.as_str()).collect();
-        ids.sort_unstable();
-        ids.dedup();
-        ids.len()
-    }
-}
 
 /// Describes an exemplar. Without a `quad` its mark is found as in a photo.
 pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> PreparedExemplar {
