@@ -13,8 +13,9 @@ const DRAFTED: usize = 18;
 /// Sizes at which a mark is cut: the engine's.
 const SIZES: [f64; 3] = [0.85, 1.0, 1.3];
 /// Cosine by which a new exemplar may be less like a mark than its present family's best one and still be laid over
-/// it again. The imprint is a first cut only and errs: between two photos of one mark the cosine commonly differs by
-/// about this much. Not tuned.
+/// it again. The imprint is a first cut only and errs: on tune (seed 46, clean scans, 67 decidable marks) the right
+/// family's exemplar is less like the mark than the likest other one in 19, by more than 0.05 in 3, by more than 0.1 in
+/// none.
 const LESS_LIKE: f32 = 0.15;
 
 /// The imprints of the mark at `quad` of a picture at each size, one after the other.
