@@ -5,12 +5,14 @@
 //! begin with a dot are none of ours.
 
 mod adopt;
+mod arrays;
 mod cache;
 pub mod change;
 mod codes;
 mod edit;
 mod edtf;
 mod facts;
+mod fields;
 mod id;
 mod keys;
 mod limits;
@@ -20,7 +22,9 @@ mod prepare;
 mod read_facts;
 mod records;
 mod remark;
+mod sayable;
 pub mod share;
+mod written;
 
 #[cfg(test)]
 mod tests;
@@ -33,6 +37,7 @@ pub use edtf::Edtf;
 pub use facts::{
     BorrowFact, Conditions, DecorationFact, Facts, FormFact, Habit, PairFact, number_fits,
 };
+pub use fields::{Column, Field, Holds, LINE_FIELDS, MAKER_FIELDS, Shape};
 use id::plain_name;
 pub use id::{FamilyId, LINES, NotAnId};
 pub use limits::{named_at, set_named_at};
@@ -44,6 +49,7 @@ pub use records::{
     read_mark,
 };
 pub use remark::{Remark, Severity, Trouble};
+pub use written::{Written, WrittenEntry, Wrong};
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
