@@ -11,7 +11,7 @@ use super::mark_id::MarkId;
 use super::marks::listed;
 use super::room::{Act, Open, Room};
 use crate::answer::MarkAnswer;
-use crate::decision::blind::suggestion;
+use crate::decision::blind::{self, suggestion};
 use crate::decision::{
     About, Attachment, Certainty, Decision, History, Region, Statement, Topic, about_photo, attach,
 };
@@ -279,6 +279,20 @@ fn checked_code(code: &str) -> Result<String, Failure> {
         _ if code.chars().any(char::is_control) => Err(wrong("the code holds control characters")),
         _ => Ok(code.to_owned()),
     }
+}
+
+/// How the program's clear answers fared before the person, in one sentence.
+pub(super) fn fared(room: &Room) -> Result<String, Failure> {
+    let open = room.open();
+    let history = open.opened.workspace.history()?;
+    let told = blind::fared(&history, &|id| open.opened.follow(id)).to_string();
+    let mut letters = told.chars();
+    let first: String = letters
+        .by_ref()
+        .take(1)
+        .flat_map(char::to_uppercase)
+        .collect();
+    Ok(format!("{first}{}.", letters.as_str()))
 }
 
 /// One mark of a lot as it stands now.

@@ -15,6 +15,8 @@ pub(super) fn file(name: &str) -> Option<(&'static str, &'static str)> {
         "pieces.js" => (SCRIPT, include_str!("front/pieces.js")),
         "piece.js" => (SCRIPT, include_str!("front/piece.js")),
         "shelf.js" => (SCRIPT, include_str!("front/shelf.js")),
+        "record.js" => (SCRIPT, include_str!("front/record.js")),
+        "facts.js" => (SCRIPT, include_str!("front/facts.js")),
         "rings.js" => (SCRIPT, include_str!("front/rings.js")),
         "footring.svg" => ("image/svg+xml", include_str!("front/footring.svg")),
         "nothing.svg" => ("image/svg+xml", include_str!("front/nothing.svg")),

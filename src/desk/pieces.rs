@@ -5,27 +5,32 @@ use std::sync::PoisonError;
 use serde::{Deserialize, Serialize};
 
 use super::acts::{Done, Refused, wrong};
-use super::room::{Act, Room};
+use super::mark_id::MarkId;
+use super::room::{Act, Open, Room};
 use crate::dating::words::say;
-use crate::decision::{Certainty, ContentHash, PhotoRole, PieceFact, PiecePhoto, write_photos};
-use crate::failure::Failure;
-use crate::pieces::{
-    Book, Piece, Stamp, check, date, origin, say_opinion, say_set, say_stamp, sets,
+use crate::decision::{
+    About, Certainty, ContentHash, PhotoRole, PieceFact, PiecePhoto, Region, write_photos,
 };
+use crate::failure::Failure;
+use crate::pieces::{Book, Piece, Stamp, check, date, origin, say_opinion, say_set, sets};
 use crate::service::collection::{Collection, named};
 use crate::service::opened::now;
 use crate::service::pictured::shown;
 use crate::service::proposed::proposed;
+use crate::service::subject::Subject;
 use crate::workspace::{NewPiece, readable};
 
 /// A piece that may be made.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Suggestion {
     pub(super) lot: String,
-    /// Content and role's word of each photo, the underside first, as they are sent back.
+    /// Content, with the number of the mark where only one is meant, and role's word of each photo, the underside
+    /// first, as they are sent back.
     pub(super) photos: Vec<(String, &'static str)>,
     pub(super) file: String,
     pub(super) says: String,
+    /// How many marks the first photo has of which each may be another piece's; 0 where that is no question.
+    pub(super) marks: usize,
     /// Taken for a piece unless the person says otherwise.
     pub(super) likely: bool,
 }
@@ -65,6 +70,8 @@ pub(super) struct Overview {
     pub(super) alone: Vec<Tile>,
     /// A name that no set has yet.
     pub(super) free_name: String,
+    /// Pieces that were left out: number, name, and why.
+    pub(super) withdrawn: Vec<(i64, String, String)>,
 }
 
 pub(super) fn collection(room: &Room) -> Result<Collection, Failure> {
@@ -79,17 +86,28 @@ pub(super) fn overview(room: &Room) -> Result<Overview, Failure> {
         let sheet = open.sheet(&lot.name)?;
         let found = proposed(&open.opened, &sheet, &collection.book)?;
         suggestions.extend(found.into_iter().map(|one| {
+            let marked = |hash: &ContentHash| match one.mark {
+                Some(at) => format!("{hash}-{}", at + 1),
+                None => hash.to_string(),
+            };
             let says = match (&one.family, one.again) {
                 (Some(family), _) => readable(&sheet.family_name(family)),
                 (None, true) => "photo to take again".to_owned(),
                 (None, false) => "mark still open, or none".to_owned(),
             };
             Suggestion {
-                file: collection.file(&one.photos[0].0),
+                file: match one.mark {
+                    Some(at) => format!("{}, mark {}", collection.file(&one.photos[0].0), at + 1),
+                    None => collection.file(&one.photos[0].0),
+                },
+                marks: match one.mark {
+                    None if one.marks > 1 => one.marks,
+                    _ => 0,
+                },
                 photos: one
                     .photos
                     .iter()
-                    .map(|(hash, role)| (hash.to_string(), role.word()))
+                    .map(|(hash, role)| (marked(hash), role.word()))
                     .collect(),
                 likely: !one.again,
                 lot: one.lot,
@@ -121,8 +139,13 @@ pub(super) fn overview(room: &Room) -> Result<Overview, Failure> {
         .book
         .pieces()
         .filter(|p| p.told(PieceFact::Set).is_none());
+    let withdrawn = collection.book.withdrawn().map(|piece| {
+        let why = piece.text(PieceFact::Withdrawn).unwrap_or_default();
+        (piece.number, named(piece), readable(why))
+    });
     Ok(Overview {
         suggestions,
+        withdrawn: withdrawn.collect(),
         alone: alone.map(|p| tile(p, &collection)).collect(),
         free_name: free_name(&collection.book),
         sets: in_sets,
@@ -145,7 +168,7 @@ fn tile(piece: &Piece, collection: &Collection) -> Tile {
     Tile {
         number: piece.number,
         name: named(piece),
-        photo: shown(piece).first().map(|p| p.photo.to_string()),
+        photo: shown(piece).first().map(|photo| id_of(photo, collection)),
         made_by: readable(&say_opinion(&origin.made_by)),
         dated: dating
             .span()
@@ -153,6 +176,19 @@ fn tile(piece: &Piece, collection: &Collection) -> Tile {
         set: set.map(|told| told.text.clone()),
         saw: set.map_or(0, |told| told.number),
         unmarked: piece.stamp == Stamp::Bare,
+    }
+}
+
+/// The photo, with the number of its mark where only that is the piece's.
+fn id_of(photo: &PiecePhoto, collection: &Collection) -> String {
+    let mark = photo.mark.as_ref().and_then(|region| {
+        let about = About::Mark(photo.photo.clone(), *region);
+        let subject = Subject::of(&collection.opened, photo.photo.clone());
+        subject.ok()?.mark_of(&about)
+    });
+    match mark {
+        Some(at) => format!("{}-{}", photo.photo, at + 1),
+        None => photo.photo.to_string(),
     }
 }
 
@@ -191,11 +227,12 @@ pub(super) fn approve(room: &Room, asked: &Approve) -> Result<Changed, Failure> 
     let collection = collection(room)?;
     let (mut changed, mut make) = (Changed::default(), Vec::new());
     for one in &asked.pieces {
-        let photos = one.photos.iter().map(piece_photo);
-        let photos: Vec<PiecePhoto> = photos
-            .collect::<Option<Vec<_>>>()
-            .filter(|p| !p.is_empty())
-            .ok_or_else(|| wrong("this names no photo"))?;
+        let photos = one.photos.iter();
+        let photos = photos.map(|(id, role)| piece_photo(&open, id, role));
+        let photos: Vec<PiecePhoto> = photos.collect::<Result<_, Failure>>()?;
+        if photos.is_empty() {
+            return Err(wrong("this names no photo"));
+        }
         let lot = collection.opened.workspace.lot(&one.lot)?.name;
         for photo in &photos {
             let lots = collection.opened.workspace.sightings_of(&photo.photo)?;
@@ -204,9 +241,10 @@ pub(super) fn approve(room: &Room, asked: &Approve) -> Result<Changed, Failure> 
             }
         }
         let first = &photos[0].photo;
-        if let Some(known) = collection.book.of_photo(first).first() {
+        let others = collection.book.of_mark(first, photos[0].mark.as_ref());
+        if let Some(known) = others.first() {
             changed.refused.push(Refused {
-                id: first.to_string(),
+                id: one.photos[0].0.clone(),
                 number: known.number,
                 told: format!(
                     "{} belongs to piece {} by now, made elsewhere",
@@ -224,7 +262,7 @@ pub(super) fn approve(room: &Room, asked: &Approve) -> Result<Changed, Failure> 
                 Certainty::Sure,
             ));
         }
-        make.push((first.to_string(), NewPiece { lot, facts }));
+        make.push((one.photos[0].0.clone(), NewPiece { lot, facts }));
     }
     let (ids, pieces): (Vec<String>, Vec<NewPiece>) = make.into_iter().unzip();
     let numbers = match pieces.is_empty() {
@@ -253,19 +291,26 @@ pub(super) fn remember(room: &Room, act: Act) {
     acts.push(act);
 }
 
-fn piece_photo((hash, role): &(String, String)) -> Option<PiecePhoto> {
-    Some(PiecePhoto {
-        photo: hash.parse::<ContentHash>().ok()?,
-        role: PhotoRole::from_word(role)?,
-        mark: None,
+/// A photo of a piece, or one mark of it, as a page names it.
+pub(super) fn piece_photo(open: &Open, id: &str, role: &str) -> Result<PiecePhoto, Failure> {
+    let none = || wrong("this names no photo");
+    let id = MarkId::parse(id).ok_or_else(none)?;
+    let mark = match id.mark {
+        None => None,
+        Some(at) => {
+            let subject = Subject::of_key(&open.opened, id.photo.clone(), &open.key)?;
+            let quads = subject.quads();
+            let gone = "this mark is not found any more: load the page again";
+            Some(Region::new(quads.get(at).ok_or_else(|| wrong(gone))?))
+        }
+    };
+    Ok(PiecePhoto {
+        role: PhotoRole::from_word(role).ok_or_else(none)?,
+        photo: id.photo,
+        mark,
     })
 }
 
 pub(super) fn checked(fact: PieceFact, text: &str) -> Result<String, Failure> {
     check(fact, text).map_err(|e| Failure::new(&e.why, None))
-}
-
-/// What the stamp of a piece says, for its page.
-pub(super) fn stamp(piece: &Piece, collection: &Collection) -> String {
-    readable(&say_stamp(piece, &collection.known()))
 }

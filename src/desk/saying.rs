@@ -32,7 +32,7 @@ pub(super) struct Say {
 }
 
 /// Number of the word that holds on a fact of a piece, 0 for none.
-fn holds(history: &History, piece: i64, wanted: PieceFact) -> i64 {
+pub(super) fn holds(history: &History, piece: i64, wanted: PieceFact) -> i64 {
     let own = history.holding().filter(|d| d.about == About::Piece(piece));
     let of_fact =
         own.filter(|d| matches!(&d.statement, Statement::Piece { fact, .. } if *fact == wanted));

@@ -1,20 +1,18 @@
 //! The person's own library: families by maker and time, and their facts as they are edited.
 
-use std::sync::PoisonError;
-
 use serde::Deserialize;
 
 use super::acts::wrong;
-use super::room::{Act, Room};
+use super::records::{self, Kept, Mend};
+use super::room::Room;
 use crate::answer::Twin;
 use crate::dating::Day;
 use crate::dating::reach::reach;
 use crate::decision::{Certainty, ContentHash};
 use crate::failure::Failure;
 use crate::library::change::{self, MarkFacts};
-use crate::library::{Edtf, Family, FamilyId, Library, StampRole};
+use crate::library::{Edtf, Family, FamilyId, Library, StampRole, read_mark};
 use crate::service::confirmed::decided;
-use crate::service::opened::now;
 use crate::workspace::readable;
 
 /// A family in the list of all.
@@ -31,7 +29,10 @@ pub(super) struct Line {
 /// A maker with its families, the earliest first.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Maker {
+    pub(super) id: String,
     pub(super) name: String,
+    /// Its lines, each an id and a name.
+    pub(super) lines: Vec<(String, String)>,
     pub(super) families: Vec<Line>,
 }
 
@@ -51,12 +52,34 @@ pub(super) fn makers(library: &Library, search: &str) -> Vec<Maker> {
             let key = |l: &Line| (l.first.is_none(), l.first);
             key(a).cmp(&key(b)).then_with(|| a.name.cmp(&b.name))
         });
-        makers.push(Maker {
-            name: readable(&library.maker_name(of_maker[0].id.maker())),
-            families,
-        });
+        makers.push(maker(library, of_maker[0].id.maker(), families));
     }
+    // A maker without marks has facts all the same.
+    let bare = library.makers.keys().filter(|_| words.is_empty());
+    let bare = bare.filter(|id| !makers.iter().any(|m| m.id == **id));
+    let bare: Vec<Maker> = bare.map(|id| maker(library, id, Vec::new())).collect();
+    makers.extend(bare);
+    makers.sort_by(|a, b| a.id.cmp(&b.id));
     makers
+}
+
+fn maker(library: &Library, id: &str, families: Vec<Line>) -> Maker {
+    let lines = library
+        .makers
+        .get(id)
+        .into_iter()
+        .flat_map(|m| m.lines.keys());
+    let lines = lines.map(|line| {
+        let line = format!("{id}/{line}");
+        let name = readable(&library.line_name(&line));
+        (line, name)
+    });
+    Maker {
+        id: id.to_owned(),
+        name: readable(&library.maker_name(id)),
+        lines: lines.collect(),
+        families,
+    }
 }
 
 fn text_of(library: &Library, family: &Family) -> String {
@@ -113,6 +136,7 @@ pub(super) struct Shown {
     pub(super) id: String,
     pub(super) name: String,
     pub(super) maker: String,
+    pub(super) maker_id: String,
     pub(super) used: String,
     pub(super) ink: String,
     pub(super) role: StampRole,
@@ -136,7 +160,12 @@ pub(super) fn shown(room: &Room, id: &str) -> Result<Option<Shown>, Failure> {
     let Some(family) = found else {
         return Ok(None);
     };
-    let record = &family.record;
+    let text = text_of_record(library, family);
+    let folder = family.id.folder(&library.root);
+    let now = text
+        .as_deref()
+        .and_then(|text| read_mark(&folder.join("mark.toml"), text, &mut Vec::new()));
+    let record = now.as_ref().unwrap_or(&family.record);
     let confused = record.confused_with.iter().map(|twin| {
         let known = FamilyId::parse(&twin.family).ok();
         Confused {
@@ -146,7 +175,6 @@ pub(super) fn shown(room: &Room, id: &str) -> Result<Option<Shown>, Failure> {
             known: known.is_some_and(|id| library.find(&id).is_some()),
         }
     });
-    let folder = family.id.folder(&library.root);
     let exemplars = family.exemplars.iter().filter_map(|e| {
         let bytes = std::fs::read(&e.path).ok()?;
         let file = e.path.strip_prefix(&folder).unwrap_or(&e.path);
@@ -167,7 +195,8 @@ pub(super) fn shown(room: &Room, id: &str) -> Result<Option<Shown>, Failure> {
     });
     Ok(Some(Shown {
         id: family.id.to_string(),
-        name: family.name.clone(),
+        name: record.name.clone().unwrap_or_else(|| family.name.clone()),
+        maker_id: family.id.maker().to_owned(),
         maker: readable(&library.maker_name(family.id.maker())),
         used: record
             .used
@@ -183,14 +212,18 @@ pub(super) fn shown(room: &Room, id: &str) -> Result<Option<Shown>, Failure> {
         confused: confused.collect(),
         exemplars: exemplars.collect(),
         decided: photos.collect(),
-        stamp: stamp(library, family),
+        stamp: stamp(text.as_deref()),
     }))
 }
 
-/// Stands for what mark.toml holds now.
-fn stamp(library: &Library, family: &Family) -> String {
-    let path = family.id.folder(&library.root).join("mark.toml");
-    ContentHash::of(&std::fs::read(path).unwrap_or_default()).to_string()
+/// What mark.toml holds now, which may be younger than the library that is open.
+fn text_of_record(library: &Library, family: &Family) -> Option<String> {
+    std::fs::read_to_string(family.id.folder(&library.root).join("mark.toml")).ok()
+}
+
+/// Stands for the text of a record.
+fn stamp(text: Option<&str>) -> String {
+    ContentHash::of(text.unwrap_or_default().as_bytes()).to_string()
 }
 
 /// A near-twin as the page sends it.
@@ -218,62 +251,64 @@ pub(super) struct Edit {
 /// Longest text of a fact, in characters.
 const LONGEST: usize = 4000;
 
-/// Writes changed facts back into mark.toml. `None` where the file says something else by now than the page showed.
-pub(super) fn edit(room: &Room, asked: &Edit) -> Result<Option<String>, Failure> {
+/// Writes changed facts back into mark.toml.
+pub(super) fn edit(room: &Room, asked: &Edit) -> Result<Kept, Failure> {
     let id = FamilyId::parse(&asked.family).map_err(|e| Failure::new(&e, None))?;
     // The library may have changed on disk since it was read.
     let opened = room.fresh()?;
     let family = opened.library.find(&id);
     let family = family.ok_or_else(|| wrong("the library has no such family"))?;
-    if stamp(&opened.library, family) != asked.saw {
-        return Ok(None);
+    if stamp(text_of_record(&opened.library, family).as_deref()) != asked.saw {
+        return Ok(Kept::Stale);
+    }
+    let mend = what_is_wrong(asked);
+    if !mend.is_empty() {
+        return Ok(Kept::Wrong(mend));
     }
     let facts = facts(asked, family)?;
     if facts == MarkFacts::default() {
-        return Ok(Some("nothing new".to_owned()));
+        return Ok(Kept::Told("nothing new".to_owned()));
     }
     let draft = change::edit_facts(&opened.library, &family.id, &facts)?;
-    let root = opened.workspace.library();
-    let told = format!("{} is written", draft.what());
-    let done = change::carry_out(&root, draft, &now().to_string())?;
-    room.reopen()?;
-    let mut acts = room.acts.lock().unwrap_or_else(PoisonError::into_inner);
-    acts.push(Act::Shelf(done.number));
-    Ok(Some(told))
+    records::carry_out(room, draft).map(Kept::Told)
 }
 
-/// What differs from the record, checked.
+/// The fields that cannot be written as they are.
+fn what_is_wrong(asked: &Edit) -> Vec<Mend> {
+    let own = [
+        ("name", &asked.name),
+        ("used", &asked.used),
+        ("ink", &asked.ink),
+        ("lines", &asked.lines),
+        ("notes", &asked.notes),
+        ("sources", &asked.sources),
+    ];
+    let own = own.map(|(field, text)| (field.to_owned(), text));
+    let tells = asked.confused.iter().enumerate();
+    let tells = tells.map(|(at, twin)| (format!("tell.{at}"), &twin.tell));
+    let bad = |c: char| c.is_control() && c != '\n' && c != '\r';
+    let mut mend = Vec::new();
+    for (field, text) in own.into_iter().chain(tells) {
+        let says = match field.as_str() {
+            _ if text.chars().count() > LONGEST || text.chars().any(bad) => {
+                "is longer than 4000 characters, or holds control characters: shorten it"
+            }
+            "name" if text.trim().is_empty() => "is missing: the mark needs a name",
+            "used" if !text.trim().is_empty() && Edtf::parse(text.trim()).is_none() => {
+                "is no date of the record: write 1931, 1928/1935, 193X, or 1930~ for about 1930"
+            }
+            _ => continue,
+        };
+        let says = says.to_owned();
+        mend.push(Mend { field, says });
+    }
+    mend
+}
+
+/// What differs from the record.
 fn facts(asked: &Edit, family: &Family) -> Result<MarkFacts, Failure> {
     let record = &family.record;
-    let texts = [
-        &asked.name,
-        &asked.used,
-        &asked.ink,
-        &asked.lines,
-        &asked.notes,
-        &asked.sources,
-    ];
-    let tells = asked.confused.iter().map(|t| &t.tell);
-    for text in texts.into_iter().chain(tells) {
-        let bad = |c: char| c.is_control() && c != '\n' && c != '\r';
-        if text.chars().count() > LONGEST || text.chars().any(bad) {
-            return Err(wrong(
-                "a text is longer than 4000 characters, or holds control characters",
-            ));
-        }
-    }
-    let used = asked.used.trim();
-    if !used.is_empty() && Edtf::parse(used).is_none() {
-        let next = "write 1931, 1928/1935, 193X, or 1930~ for about 1930".to_owned();
-        return Err(Failure::new(
-            &format!("`{}` is no date of the record", readable(used)),
-            Some(next),
-        ));
-    }
-    let name = asked.name.trim();
-    if name.is_empty() {
-        return Err(wrong("the mark needs a name"));
-    }
+    let (used, name) = (asked.used.trim(), asked.name.trim());
     let role = StampRole::ALL.into_iter().find(|r| r.word() == asked.role);
     let role = role.ok_or_else(|| wrong("whose stamp it is: maker, decorator or customer"))?;
     let changed =

@@ -4,8 +4,11 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use toml_edit::{Array, ArrayOfTables, DocumentMut, Item, Table, TomlError, Value, value};
+use toml_edit::{
+    Array, ArrayOfTables, DocumentMut, Item, Table, TableLike, TomlError, Value, value,
+};
 
+use super::arrays::arrange_texts;
 use crate::answer::Twin;
 use crate::geometry::{Photo, Quad};
 
@@ -189,15 +192,8 @@ impl MarkText {
         Ok(())
     }
 
-    /// Sets a value; what stands around the one that is there, a comment behind it among it, stays.
-    fn put(&mut self, key: &str, mut new: Value) {
-        match self.document.get_mut(key) {
-            Some(Item::Value(known)) => {
-                *new.decor_mut() = known.decor().clone();
-                *known = new;
-            }
-            _ => self.document[key] = Item::Value(new),
-        }
+    fn put(&mut self, key: &str, new: Value) {
+        put(self.document.as_table_mut(), key, new);
     }
 
     /// Sets a text; an empty one goes.
@@ -250,10 +246,7 @@ impl MarkText {
     pub(super) fn set_texts(&mut self, key: &str, texts: &[String]) {
         match texts {
             [] => drop(self.document.remove(key)),
-            some => {
-                let list: Array = some.iter().map(String::as_str).collect();
-                self.put(key, Value::from(list));
-            }
+            some => put_texts(self.document.as_table_mut(), key, some),
         }
     }
 
@@ -277,6 +270,29 @@ impl MarkText {
         };
         if empty {
             self.document.remove("confused_with");
+        }
+    }
+}
+
+/// Sets a value; what stands around the one that is there, a comment behind it among it, stays.
+pub(super) fn put(table: &mut dyn TableLike, key: &str, mut new: Value) {
+    match table.get_mut(key) {
+        Some(Item::Value(known)) => {
+            *new.decor_mut() = known.decor().clone();
+            *known = new;
+        }
+        _ => drop(table.insert(key, Item::Value(new))),
+    }
+}
+
+/// Sets a list of texts; a single text that is there stays one where one is said.
+pub(super) fn put_texts(table: &mut dyn TableLike, key: &str, texts: &[String]) {
+    match (table.get_mut(key), texts) {
+        (Some(Item::Value(Value::Array(list))), texts) => arrange_texts(list, texts),
+        (Some(Item::Value(Value::String(_))), [one]) => put(table, key, one.as_str().into()),
+        (_, texts) => {
+            let list: Array = texts.iter().map(String::as_str).collect();
+            put(table, key, Value::from(list));
         }
     }
 }

@@ -68,7 +68,7 @@ impl fmt::Display for FamilyId {
     }
 }
 
-fn is_folder_name(name: &str) -> bool {
+pub(super) fn is_folder_name(name: &str) -> bool {
     !name.is_empty()
         && !name.starts_with('.')
         && !name

@@ -5,6 +5,7 @@
 //! begin with a dot are none of ours.
 
 mod adopt;
+mod arrays;
 mod away;
 mod cache;
 pub mod change;
@@ -13,6 +14,7 @@ mod contents;
 mod edit;
 mod edtf;
 mod facts;
+mod fields;
 mod id;
 mod keys;
 mod known;
@@ -23,7 +25,9 @@ mod prepare;
 mod read_facts;
 mod records;
 mod remark;
+mod sayable;
 pub mod share;
+mod written;
 
 #[cfg(test)]
 mod cache_tests;
@@ -38,6 +42,7 @@ pub use edtf::Edtf;
 pub use facts::{
     BorrowFact, Conditions, DecorationFact, Facts, FormFact, Habit, PairFact, number_fits,
 };
+pub use fields::{Column, Field, Holds, LINE_FIELDS, MAKER_FIELDS, Shape};
 use id::plain_name;
 pub use id::{FamilyId, LINES, NotAnId};
 pub use limits::{named_at, set_named_at};
@@ -49,6 +54,7 @@ pub use records::{
     read_mark,
 };
 pub use remark::{Remark, Severity, Trouble};
+pub use written::{Written, WrittenEntry, Wrong};
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;

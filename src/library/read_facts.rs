@@ -217,3 +217,21 @@ fn decorations(keys: &mut Keys<'_>, table: &dyn TableLike) -> Vec<DecorationFact
         source: keys.text(decoration.table, "source"),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::library::{Holds, LINE_FIELDS};
+
+    #[test]
+    fn every_key_of_such_facts_can_be_edited() {
+        for listed in [FORMS, BORROWS, PAIRS, DECORATIONS] {
+            let field = LINE_FIELDS.iter().find(|f| f.key == listed.list);
+            let Some(Holds::Entries { columns, named }) = field.map(|f| f.holds) else {
+                panic!("{} is a list", listed.list);
+            };
+            assert!(named && columns[0].key == listed.name);
+            assert!(columns.iter().map(|c| &c.key).eq(listed.known));
+        }
+    }
+}

@@ -338,3 +338,26 @@ fn key_at(text: &str, at: usize) -> Option<String> {
     let key = key.trim_start_matches('[').trim_end_matches(']').trim();
     (!key.is_empty() && !key.starts_with('#')).then(|| key.to_owned())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::library::{Field, Holds, LINE_FIELDS, MAKER_FIELDS};
+
+    #[test]
+    fn every_key_of_makers_and_lines_can_be_edited() {
+        for (fields, known) in [(MAKER_FIELDS, MAKER_KEYS), (LINE_FIELDS, LINE_KEYS)] {
+            let mut own: Vec<&str> = fields.iter().map(|f| f.key).collect();
+            let mut known = known.to_vec();
+            own.sort_unstable();
+            known.sort_unstable();
+            assert_eq!(own, known);
+        }
+        let is_plants = |f: &&Field| f.key == "plants";
+        let plants = MAKER_FIELDS.iter().find(is_plants).map(|f| f.holds);
+        let Some(Holds::Entries { columns, .. }) = plants else {
+            panic!("plants are a list");
+        };
+        assert!(columns.iter().map(|c| &c.key).eq(PLANT_KEYS));
+    }
+}

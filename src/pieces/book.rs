@@ -7,8 +7,8 @@ use super::marks::{Seen, SeenCode, SeenMark, Stamp, seen};
 use super::values::{Lid, Money, Size, split_list};
 use crate::decision::journal::PieceEntry;
 use crate::decision::{
-    About, Certainty, ContentHash, Decision, History, Moment, PieceFact, PiecePhoto, Statement,
-    read_photos,
+    About, Certainty, ContentHash, Decision, History, MIN_OVERLAP, Moment, PieceFact, PiecePhoto,
+    Region, Statement, read_photos,
 };
 
 /// What the person said on one fact.
@@ -185,10 +185,25 @@ impl Book {
         others
     }
 
+    /// Pieces that were left out, by number.
+    pub fn withdrawn(&self) -> impl Iterator<Item = &Piece> {
+        self.pieces.iter().filter(|p| p.is_withdrawn())
+    }
+
+    /// The pieces to which this mark of a photo belongs, or any of the photo where no mark is given. A piece that has
+    /// the whole photo has every mark of it.
+    pub fn of_mark(&self, photo: &ContentHash, mark: Option<&Region>) -> Vec<&Piece> {
+        let same = |own: &PiecePhoto| match (&own.mark, mark) {
+            (Some(own), Some(mark)) => own.quad().overlap(&mark.quad()) >= MIN_OVERLAP,
+            _ => true,
+        };
+        let has = |own: &PiecePhoto| own.photo == *photo && same(own);
+        self.pieces().filter(|p| p.photos.iter().any(has)).collect()
+    }
+
     /// The pieces that a photo belongs to.
     pub fn of_photo(&self, photo: &ContentHash) -> Vec<&Piece> {
-        let shows = |piece: &&Piece| piece.photos.iter().any(|p| p.photo == *photo);
-        self.pieces().filter(shows).collect()
+        self.of_mark(photo, None)
     }
 }
 

@@ -2,8 +2,9 @@
 
 use super::opened::Opened;
 use crate::answer::Verdict;
-use crate::decision::{ContentHash, PhotoRole};
+use crate::decision::{ContentHash, PhotoRole, Region};
 use crate::failure::Failure;
+use crate::geometry::Quad;
 use crate::pieces::Book;
 use crate::report::Sheet;
 
@@ -12,6 +13,10 @@ use crate::report::Sheet;
 pub(crate) struct Proposed {
     pub(crate) lot: String,
     pub(crate) photos: Vec<(ContentHash, PhotoRole)>,
+    /// The one mark of its first photo that is meant, counted from 0, where others of it are other pieces' already.
+    pub(crate) mark: Option<usize>,
+    /// How many marks its first photo has.
+    pub(crate) marks: usize,
     /// What holds of its first photo, in the words of a person or of the program.
     pub(crate) family: Option<String>,
     /// The photo is to be taken again.
@@ -98,13 +103,44 @@ pub(crate) fn proposed(
         all.push(Proposed {
             lot: sheet.lot.clone(),
             photos,
+            mark: None,
+            marks: row.map_or(0, |r| r.marks_in_photo),
             family: row
                 .filter(|r| r.holds == Verdict::Named)
                 .and_then(|r| r.family.clone()),
             again: row.is_some_and(|r| r.holds == Verdict::Reshoot),
         });
     }
+    all.extend(left_over(sheet, book));
     Ok(all)
+}
+
+/// Marks of photos in which several pieces lie: those of no piece yet, where others are one's each.
+fn left_over(sheet: &Sheet, book: &Book) -> Vec<Proposed> {
+    let mut all = Vec::new();
+    for row in sheet.rows.iter().filter(|r| r.marks_in_photo > 1) {
+        let (shot, Some(mark)) = (sheet.shot(row), sheet.mark(row)) else {
+            continue;
+        };
+        let region = Region::new(&Quad::from_array(mark.quad));
+        let shared = !book.of_photo(&shot.hash).is_empty();
+        let shows_one = matches!(
+            row.holds,
+            Verdict::Named | Verdict::Choose | Verdict::Unknown
+        );
+        if !shared || !shows_one || !book.of_mark(&shot.hash, Some(&region)).is_empty() {
+            continue;
+        }
+        all.push(Proposed {
+            lot: sheet.lot.clone(),
+            photos: vec![(shot.hash.clone(), PhotoRole::Underside)],
+            mark: row.mark,
+            marks: row.marks_in_photo,
+            family: row.family.clone().filter(|_| row.holds == Verdict::Named),
+            again: false,
+        });
+    }
+    all
 }
 
 /// `2026-05-02T10:11:12` as seconds of some calendar; only differences are of use.

@@ -204,6 +204,21 @@ await step("one mark: looked at in five ways, decided by keys, undone", async ()
   await page.keyboard.press("Escape");
 });
 
+await step("a doubtful mark wants a digit before Enter", async () => {
+  const doubtful = (await lot()).find((m) => m.verdict === "choose" && !m.decided);
+  if (!doubtful) return console.log("         none in this lot");
+  await page.goto(new URL(`/lot/1/decide?mark=${doubtful.id}`, begun.address).href);
+  await page.waitForSelector("#choices button");
+  await drawn();
+  await screen("decide-doubtful");
+  const before = (await lot()).filter((m) => m.decided).length;
+  await page.keyboard.press("Enter");
+  await page.waitForFunction(() => /press 1/.test(document.getElementById("told").textContent));
+  assert.equal((await lot()).filter((m) => m.decided).length, before);
+  await page.keyboard.press("1");
+  assert.match(await page.locator("#confirm-says").textContent(), /^Confirm /);
+});
+
 await step("two tabs: the second is told", async () => {
   await page.goto(new URL("/lot/1/decide", begun.address).href);
   await page.waitForSelector("#choices button");
@@ -337,6 +352,53 @@ await step("a piece: its chain of dates, an attribution with its wording, a fact
   await page.waitForFunction(() => document.getElementById("fact-form").defaultValue === "");
 });
 
+await step("a piece is withdrawn, found again, and brought back", async () => {
+  await page.goto(new URL("/piece/1", begun.address).href);
+  await page.fill("#why", "sold");
+  await page.press("#why", "Enter");
+  await page.waitForSelector("#back");
+  await page.goto(new URL("/pieces", begun.address).href);
+  await page.click(".withdrawn summary");
+  await page.click(".withdrawn a");
+  await page.waitForSelector("#back");
+  await page.click("#back button");
+  await page.waitForSelector("#withdraw");
+});
+
+await step("the facts of a maker and of a line: told beside the field, written, taken back", async () => {
+  await page.goto(new URL("/marks", begun.address).href);
+  await page.locator(".group h2 a").first().click();
+  await page.waitForSelector("#record");
+  await screen("maker");
+  const works = () => document.querySelectorAll("[data-list=plants] [data-from]").length;
+  const before = await page.evaluate(works);
+  await page.click("[data-more=plants]");
+  await page.keyboard.type("Upper works");
+  const years = page.locator("[data-list=plants] .entry").last().locator("[data-cell=years]");
+  await years.fill("about 1900");
+  await years.press("Enter");
+  await page.waitForSelector(".wrong");
+  assert.match(await page.locator(".wrong").textContent(), /about 1900.*1930~/);
+  await screen("maker-wrong");
+  await years.fill("1901/1938");
+  await years.press("Enter");
+  const there = (count) => page.waitForFunction((n) => document.querySelectorAll("[data-list=plants] [data-from]").length === n, count, { timeout: LONG });
+  await there(before + 1);
+  await page.locator("h1").click();
+  await page.keyboard.press("z");
+  await there(before);
+  await page.fill("#line", "Harebell");
+  await page.press("#line", "Enter");
+  await page.waitForSelector("#edit-made");
+  await page.fill("#edit-made", "1928/1935");
+  await page.press("#edit-made", "Enter");
+  await page.waitForFunction(() => document.getElementById("edit-made").defaultValue === "1928/1935", undefined, { timeout: LONG });
+  await screen("line");
+  await page.locator("h1").click();
+  await page.keyboard.press("z");
+  await page.waitForFunction(() => document.getElementById("edit-made").defaultValue === "", undefined, { timeout: LONG });
+});
+
 await step("the marks: searched, compared, a fact edited and taken back", async () => {
   await page.goto(new URL("/marks", begun.address).href);
   await drawn();
@@ -396,8 +458,9 @@ await step("the HTML of every page is valid", async () => {
   await page.goto(new URL("/", begun.address).href);
   const listed = await lot();
   const families = await page.evaluate(() => fetch("/marks").then((r) => r.text()).then((t) => [...t.matchAll(/href="(\/marks\/[^"]+)"/g)].map((m) => m[1])));
+  const makers = await page.evaluate(() => fetch("/marks").then((r) => r.text()).then((t) => [...t.matchAll(/href="(\/makers\/[^"]+)"/g)].map((m) => m[1])));
   const clear = await page.evaluate(() => fetch("/lot/1/clear").then((r) => r.text()).then((t) => [...t.matchAll(/href="(\/lot\/1\/clear\/[^"]+)"/g)].map((m) => m[1])));
-  const pages = ["/", "/lot/1", "/lot/1/decide", `/lot/1/decide?mark=${listed[0].id}`, "/lot/1/clear", ...clear.slice(0, 1), "/lot/1/codes", "/strangers", "/pieces", "/piece/1", "/marks", "/marks?q=none", ...families.slice(0, 3), "/hand-out", "/lot/1/report", "/lot/1/to-look-at", "/lot/1/again", "/hand-out/catalogue/1"];
+  const pages = ["/", "/lot/1", "/lot/1/decide", `/lot/1/decide?mark=${listed[0].id}`, "/lot/1/clear", ...clear.slice(0, 1), "/lot/1/codes", "/strangers", "/pieces", "/piece/1", "/marks", "/marks?q=none", ...families.slice(0, 3), ...makers.slice(0, 3), "/hand-out", "/lot/1/report", "/lot/1/to-look-at", "/lot/1/again", "/hand-out/catalogue/1"];
   for (const at of pages) await valid(at);
 });
 

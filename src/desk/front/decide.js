@@ -13,6 +13,8 @@ let marks = [];
 let at = 0;
 /** Which of the mark's families lies beside it; -1 for none. */
 let chosen = -1;
+/** Whether the person pressed a digit for it. */
+let picked = false;
 let probably = false;
 let busy = false;
 
@@ -23,9 +25,13 @@ const isOpen = (m) => !m.decided && ["named", "choose", "unknown", "reshoot"].in
 /** A family that does not fit is laid beside a mark only when asked for. */
 const first = (m) => (m.leads && ["named", "choose"].includes(m.holds) ? 0 : -1);
 
+/** Where several fit, or what fits is weak, a family is named by its digit before Enter means it. */
+const isDoubtful = (m) => m.verdict === "choose" || (m.verdict === "unknown" && m.leads);
+
 /** What Enter says: the family that lies beside the mark, else what the program says. */
 function proposal() {
   const choice = mark().choices[chosen];
+  if (isDoubtful(mark()) && !picked) return null;
   if (!choice && mark().unprompted) return null;
   if (choice) return { what: "family", value: choice.family, says: `Confirm ${choice.name}` };
   return (
@@ -48,13 +54,16 @@ async function begin() {
     return;
   }
   draw();
+  if (!marks.some(isOpen)) finish();
 }
 
 function draw() {
   const m = mark();
   chosen = m.choices.length > 0 ? first(m) : -1;
+  picked = false;
   setProbably(false);
   const open = marks.filter(isOpen).length;
+  if (open > 0) $("finished").hidden = true;
   $("name").textContent = m.of > 1 ? `${m.photo}, mark ${m.mark} of ${m.of}` : m.photo;
   $("where").textContent = [`${at + 1} of ${marks.length}`, open ? `${open} open` : "all decided", m.taken].filter(Boolean).join(" · ");
   $("state").textContent = m.decided ? `✓ You said on ${m.decided_on}: ${m.decided}` : `${m.heading}: ${m.next}`;
@@ -76,6 +85,8 @@ function draw() {
   history.replaceState(null, "", address);
 }
 
+const digits = (m) => (m.choices.length === 1 ? "1" : `1 to ${m.choices.length}`);
+
 function drawChoices() {
   const m = mark();
   const one = (choice, n) => {
@@ -89,6 +100,7 @@ function drawChoices() {
     if (choice.tell) button.append(element("span", { class: "soft tell" }, choice.tell));
     button.addEventListener("click", () => {
       chosen = n === chosen && first(m) < 0 ? -1 : n;
+      picked = chosen >= 0;
       drawChoices();
       look();
     });
@@ -99,8 +111,10 @@ function drawChoices() {
   if (hadFocus) $("choices").querySelectorAll("button")[Math.max(0, chosen)]?.focus();
   if (m.none) $("choices").append(element("li", { class: "soft none" }, `Not in the library: ${m.none}`));
   const proposed = proposal();
-  $("confirm").disabled = !proposed;
-  $("confirm-says").textContent = proposed?.says ?? "Nothing to confirm";
+  const asks = !proposed && m.choices.length > 0 && (isDoubtful(m) || m.unprompted);
+  $("confirm").disabled = !proposed && !asks;
+  $("confirm").classList.toggle("asks", asks);
+  $("confirm-says").textContent = proposed?.says ?? (asks ? `First a digit: ${digits(m)}` : "Nothing to confirm");
 }
 
 function look() {
@@ -154,9 +168,18 @@ async function say(what, value) {
   if (made.status !== 200) return warn(made.told ?? "This was not kept.");
   await renew(m);
   const next = nextOpen(at);
-  tell(next < 0 ? `${made.told}. All marks of this lot are decided.` : made.told);
-  if (next < 0) draw();
-  else go(next);
+  tell(made.told);
+  if (next < 0) {
+    draw();
+    finish();
+  } else go(next);
+}
+
+/** All marks of the lot are decided: says so, and how the person's words compare with the program's. */
+async function finish() {
+  $("fared").textContent = (await read("/fared")) ?? "";
+  $("finished").hidden = false;
+  $("finished").focus();
 }
 
 /** What holds for a mark now. */
@@ -173,7 +196,9 @@ function setProbably(now) {
 
 $("confirm").addEventListener("click", () => {
   const proposed = proposal();
-  if (proposed) say(proposed.what, proposed.value);
+  if (proposed) return say(proposed.what, proposed.value);
+  const rest = mark().mark === 0 ? "" : ", or U for none of them";
+  tell(`Enter alone does not settle a doubtful mark: press ${digits(mark())} for the one that it is${rest}.`);
 });
 $("unknown").addEventListener("click", () => say("unknown"));
 $("no-mark").addEventListener("click", () => say("no-mark"));

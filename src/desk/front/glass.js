@@ -110,8 +110,9 @@ function draw() {
   says.textContent = state.blink && shown ? state.names.library : texts[way] ?? view?.says_photo ?? "No picture is kept of this photo, and the photo is out of reach.";
   document.getElementById("says-library").textContent = has("exemplar") ? state.names.library : view?.says_differences ?? "";
   for (const button of glass.querySelectorAll("button[data-way]")) {
-    button.setAttribute("aria-pressed", String(button.dataset.way === way));
-    button.disabled = !["side", "ink", "whole"].includes(button.dataset.way) && !has("exemplar");
+    const two = has("exemplar") || ["ink", "whole"].includes(button.dataset.way);
+    button.setAttribute("aria-pressed", String(two && button.dataset.way === way));
+    button.disabled = !two;
   }
   const moved = `translate(${state.x}px, ${state.y}px) rotate(${state.turn}deg) scale(${state.zoom})`;
   glass.classList.toggle("zoomed", state.zoom > 1);

@@ -7,8 +7,10 @@ const piece = Number($("piece").dataset.piece);
 /** Milliseconds without a key until the wording is asked for. */
 const PAUSE = 120;
 
-async function say(words, probably) {
-  const made = await change("/pieces/say", { words, probably });
+const say = (words, probably) => send("/pieces/say", { words, probably });
+
+async function send(address, asked) {
+  const made = await change(address, asked);
   if (made.status === 409) return warn(made.refused.map((r) => r.told).join(". "));
   if (made.status !== 200) return warn(made.told ?? "This was not kept.");
   tellNext(made.told);
@@ -50,4 +52,27 @@ $("facts").addEventListener("submit", (event) => {
   if (changed.length === 0) return tell("Nothing has changed.");
   const words = changed.map((i) => ({ piece, fact: i.dataset.fact, value: i.value.trim() || null, saw: Number(i.dataset.saw) }));
   say(words, $("probably").checked);
+});
+
+// --- its photos, and leaving it out -----------------------------------------------------------------
+
+const saw = Number(document.querySelector(".photos").dataset.saw);
+
+$("photos")?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  send("/pieces/photos", { piece, saw, add: $("add").value, role: $("role").value });
+});
+
+for (const button of document.querySelectorAll("[data-leave]")) {
+  button.addEventListener("click", () => send("/pieces/photos", { piece, saw, leave: Number(button.dataset.leave) }));
+}
+
+$("withdraw")?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  say([{ piece, fact: "withdrawn", value: $("why").value.trim(), saw: 0 }], false);
+});
+
+$("back")?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  say([{ piece, fact: "withdrawn", value: null, saw: Number(event.target.dataset.saw) }], false);
 });

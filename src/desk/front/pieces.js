@@ -22,6 +22,16 @@ async function send(address, asked) {
 const suggested = [...document.querySelectorAll("#suggestions input[type=checkbox]")];
 const wanted = () => suggested.filter((box) => box.checked);
 
+/** The piece that is asked for, or one for each mark of its first photo; other views show them all. */
+function made(box) {
+  const item = box.closest("li");
+  const [first, ...others] = box.dataset.photos.split(" ").map((p) => p.split(":").reverse());
+  const piece = (photo) => ({ lot: box.dataset.lot, photos: [photo, ...others], form: item.querySelector(".form-of").value });
+  const each = item.querySelector(".each-mark");
+  if (!each?.checked) return [piece(first)];
+  return Array.from({ length: Number(each.dataset.marks) }, (_, n) => piece([`${first[0]}-${n + 1}`, first[1]]));
+}
+
 function countSuggested() {
   const count = wanted().length;
   $("approve").disabled = count === 0;
@@ -31,11 +41,7 @@ function countSuggested() {
 if (suggested.length > 0) {
   for (const box of suggested) box.addEventListener("change", countSuggested);
   $("approve").addEventListener("click", () => {
-    const pieces = wanted().map((box) => ({
-      lot: box.dataset.lot,
-      photos: box.dataset.photos.split(" ").map((p) => p.split(":").reverse()),
-      form: box.closest("li").querySelector(".form-of").value,
-    }));
+    const pieces = wanted().flatMap(made);
     send("/pieces/approve", { pieces });
   });
   countSuggested();

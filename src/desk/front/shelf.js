@@ -1,6 +1,6 @@
 // A family of the library: where it parts from those it is taken for, and its facts.
 
-import { change, tellNext, warn } from "/front/desk.js";
+import { write } from "/front/facts.js";
 import { drawRings, ringsOf } from "/front/rings.js";
 
 const $ = (id) => document.getElementById(id);
@@ -22,16 +22,17 @@ async function compare(twins) {
 
 for (const twins of document.querySelectorAll(".twins[data-against]")) compare(twins);
 
-$("edit").addEventListener("submit", async (event) => {
+/** `used`, or `tell.0`. */
+function at(field) {
+  const [name, number] = field.split(".");
+  return number ? $(`edit-tell-${number}`) : $(`edit-${name}`);
+}
+
+$("edit").addEventListener("submit", (event) => {
   event.preventDefault();
   const form = event.target;
   const asked = { family: page.dataset.family, saw: page.dataset.saw, confused: [] };
   for (const name of ["name", "used", "ink", "role", "lines", "notes", "sources"]) asked[name] = form.elements[name].value;
   for (const input of form.querySelectorAll("[data-twin]")) asked.confused.push({ family: input.dataset.twin, tell: input.value });
-  $("keep").disabled = true;
-  const made = await change("/marks/edit", asked);
-  $("keep").disabled = false;
-  if (made.status !== 200) return warn(made.told ?? "This was not written.");
-  tellNext(made.told);
-  location.reload();
+  write(form, "/marks/edit", asked, at);
 });

@@ -54,6 +54,7 @@ for (const group of document.querySelectorAll("section.stranger")) {
       if (!other) return warn("This group was joined already.");
       group.querySelector("ul.marks").append(...other.querySelectorAll("ul.marks > li"));
       other.remove();
+      group.classList.remove("alone");
       button.closest("p").remove();
       tell(`Joined: ${boxes(group).length} marks.`);
     });

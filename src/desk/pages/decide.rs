@@ -30,6 +30,16 @@ pub(in crate::desk) fn decide(
                 p.soft #where {}
                 (order_links(&to, order))
             }
+            section.note.finished #finished tabindex="-1" aria-label="All decided" hidden {
+                p { b { "All marks of this lot are decided." } }
+                p #fared {}
+                p.doors {
+                    a.door href={ "/lot/" (number) "/codes" } { "Date codes" }
+                    a.door href="/strangers" { "Strangers" }
+                    a.door href="/pieces" { "Pieces" }
+                    a.door href={ "/lot/" (number) "/report" } { "Report" }
+                }
+            }
             (glass())
             section.say aria-labelledby="say-title" {
                 h2 #say-title { "What is it?" }
@@ -90,6 +100,10 @@ fn glass() -> Markup {
                     button #as-it-was type="button" data-key="=" aria-label="1:1, as it was" { "1:1" }
                 }
             }
+            p.soft #rings-say role="status" {}
+            ul.legend #legend hidden {
+                @for tint in Tint::ALL { li { span class={ "tint " (tint.word()) } aria-hidden="true" {} (tint.says()) } }
+            }
             div.panes {
                 figure.pane #pane-photo {
                     div.view { div.turner { img.base alt="" src=(NOTHING); img.over alt="" aria-hidden="true" src=(NOTHING); } p.wait { "Drawing…" } }
@@ -100,14 +114,10 @@ fn glass() -> Markup {
                     figcaption #says-library {}
                 }
             }
-            p.soft #rings-say role="status" {}
             p.wipe #wipe-line hidden {
                 label for="wipe" { "Photo" }
                 input #wipe type="range" min="0" max="100" value="50" aria-label="How far the library's mark covers the photo";
                 span { "Library" }
-            }
-            ul.legend #legend hidden {
-                @for tint in Tint::ALL { li { span class={ "tint " (tint.word()) } aria-hidden="true" {} (tint.says()) } }
             }
         }
     }

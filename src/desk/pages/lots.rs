@@ -75,7 +75,6 @@ pub(in crate::desk) fn lots(
 
 fn lot_line(number: usize, line: &LotLine) -> Markup {
     let s = &line.standing;
-    let decided = s.decided + s.aside;
     markup! {
         li.lot {
             div.strip aria-hidden="true" {
@@ -89,10 +88,7 @@ fn lot_line(number: usize, line: &LotLine) -> Markup {
                     @for word in &line.told { (word) " · " }
                     (photos(line.photos)) " · " (marks_word(s.marks))
                 }
-                p.meter {
-                    progress max=(s.marks.max(1)) value=(decided) aria-label={ (decided) " of " (s.marks) " settled" } {}
-                    span { (s.decided) " decided · " (s.clear) " clear · " (s.look) " need your eye" }
-                }
+                (meter(s))
                 p.doors {
                     @if s.clear > 0 { a.door.first href={ "/lot/" (number) "/clear" } { "Clear ones" b { (s.clear) } } }
                     @if s.look + s.clear > 0 { a.door href={ "/lot/" (number) "/decide" } { "Decide one by one" b { (s.look + s.clear) } } }
@@ -102,6 +98,23 @@ fn lot_line(number: usize, line: &LotLine) -> Markup {
                     a.door.quiet href={ "/lot/" (number) "/table" } { "Table" }
                 }
             }
+        }
+    }
+}
+
+/// How far a lot is: a bar, and what its parts are.
+fn meter(s: &Standing) -> Markup {
+    let settled = s.decided + s.aside;
+    let counts = [
+        (s.decided, "decided"),
+        (s.clear, "clear, to confirm"),
+        (s.look, "need your eye"),
+        (s.aside, "without a mark"),
+    ];
+    markup! {
+        div.meter {
+            progress max=(s.marks.max(1)) value=(settled) aria-label={ (settled) " of " (s.marks) " settled" } {}
+            ul.counts { @for (count, says) in counts.into_iter().filter(|(n, _)| *n > 0) { li { b { (count) } " " (says) } } }
         }
     }
 }
@@ -152,14 +165,22 @@ fn take_in() -> Markup {
 }
 
 /// All marks of a lot, small.
-pub(in crate::desk) fn lot(number: usize, sheet: &Sheet, order: Order, word: &str) -> String {
+pub(in crate::desk) fn lot(
+    number: usize,
+    sheet: &Sheet,
+    order: Order,
+    fared: &str,
+    word: &str,
+) -> String {
     let s = standing(sheet);
     let rows = ordered(sheet, order);
     let main = markup! {
         div.head {
             h1 { (sheet.lot) }
-            p.soft { (photos(sheet.shots.len())) " · " (marks_word(s.marks)) " · " (s.decided) " decided" }
+            p.soft { (photos(sheet.shots.len())) " · " (marks_word(s.marks)) }
         }
+        (meter(&s))
+        @if s.clear + s.look == 0 && s.decided > 0 { p.note { b { "All marks of this lot are decided." } " " (fared) } }
         p.doors {
             @if s.clear > 0 { a.door.first href={ "/lot/" (number) "/clear" } { "Clear ones" b { (s.clear) } } }
             @if s.marks > 0 { a.door href={ "/lot/" (number) "/decide?order=" (order.word()) } { "Decide one by one" } }

@@ -23,7 +23,11 @@ pub(in crate::desk) fn marks(makers: &[Maker], search: &str, word: &str) -> Stri
         }
         @for maker in makers {
             section.group {
-                h2 { (maker.name) }
+                h2 { a href={ "/makers/" (in_address(&maker.id)) } { (maker.name) } }
+                @if !maker.lines.is_empty() {
+                    p.soft { "Lines: " @for (at, (id, name)) in maker.lines.iter().enumerate() { @if at > 0 { ", " } a href={ "/makers/" (in_address(id)) } { (name) } } }
+                }
+                @if maker.families.is_empty() { p.soft { "No marks yet." } }
                 ul.tiles { @for line in &maker.families { (family(line)) } }
             }
         }
@@ -60,7 +64,11 @@ pub(in crate::desk) fn mark(shown: &Shown, word: &str) -> String {
         div.mark-page #mark data-family=(shown.id) data-saw=(shown.stamp) {
             div.head {
                 h1 { (name) }
-                p.soft { (shown.maker) @if !shown.used.is_empty() { " · used " (readable(&shown.used)) } }
+                p.soft {
+                    a href={ "/makers/" (in_address(&shown.maker_id)) } { (shown.maker) }
+                    @for line in &shown.lines { " · " a href={ "/makers/" (in_address(&line_of(&shown.maker_id, line))) } { (readable(line)) } }
+                    @if !shown.used.is_empty() { " · used " (readable(&shown.used)) }
+                }
             }
             section.group aria-labelledby="exemplars-title" {
                 h2 #exemplars-title { "Exemplars" }
@@ -102,6 +110,14 @@ pub(in crate::desk) fn mark(shown: &Shown, word: &str) -> String {
         word,
     };
     page.with(&main)
+}
+
+/// `line` of the mark's maker, or `maker/line`.
+fn line_of(maker: &str, line: &str) -> String {
+    match line.contains('/') {
+        true => line.to_owned(),
+        false => format!("{maker}/{line}"),
+    }
 }
 
 /// The two exemplars side by side, ringed where they part.

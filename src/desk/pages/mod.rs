@@ -6,6 +6,7 @@ mod lots;
 mod marks;
 mod piece;
 mod pieces;
+mod record;
 mod strangers;
 
 pub(super) use decide::{clear, codes, decide, family};
@@ -14,6 +15,7 @@ pub(super) use lots::{LotLine, lot, lots, welcome};
 pub(super) use marks::{mark, marks};
 pub(super) use piece::piece;
 pub(super) use pieces::pieces;
+pub(super) use record::record;
 pub(super) use strangers::strangers;
 
 use maud::{DOCTYPE, Markup, html as markup};
@@ -68,13 +70,7 @@ impl Page<'_> {
                 body {
                     a.skip href="#main" { "Skip to the content" }
                     header.top {
-                        nav aria-label="Where you are" {
-                            a.brand href="/" { "Footring" }
-                            @for (name, address) in self.way.iter().filter(|(_, to)| !is_place(to)) {
-                                span aria-hidden="true" { "/" }
-                                a href=(address) { (name) }
-                            }
-                        }
+                        a.brand href="/" { "Footring" }
                         nav.places aria-label="Places" {
                             @for (name, address) in PLACES {
                                 a href=(address) aria-current=[self.is_at(address).then_some("page")] { (name) }
@@ -84,6 +80,14 @@ impl Page<'_> {
                             a.job #job-line href="/#under-way" hidden {}
                             button #undo type="button" data-key="z" { "Undo" kbd aria-hidden="true" { "Z" } }
                             button #keys type="button" data-key="?" aria-haspopup="dialog" { "Keys" kbd aria-hidden="true" { "?" } }
+                        }
+                    }
+                    @if self.way.iter().any(|(_, to)| !is_place(to)) {
+                        nav.way-back aria-label="Where you are" {
+                            @for (at, (name, address)) in self.way.iter().filter(|(_, to)| !is_place(to)).enumerate() {
+                                @if at > 0 { span aria-hidden="true" { "/" } }
+                                a href=(address) { (name) }
+                            }
                         }
                     }
                     main #main tabindex="-1" { (main) }

@@ -6,7 +6,7 @@ use super::Page;
 use crate::dating::tell;
 use crate::dating::{Answer, Clue, Dating};
 use crate::decision::{Certainty, PhotoRole, PieceFact};
-use crate::desk::pieces::stamp;
+use crate::desk::piece_photos::{Choice, Shown};
 use crate::handout::{CAUTIONS, of_vessel, say_limits};
 use crate::pieces::{Piece, Told, date, form, origin, say_opinion, tell_piece};
 use crate::service::collection::{Collection, named};
@@ -36,31 +36,50 @@ const QUESTIONS: [(PieceFact, &str); 3] = [
     (PieceFact::MadeFor, "Made for"),
 ];
 
-pub(in crate::desk) fn piece(piece: &Piece, collection: &Collection, word: &str) -> String {
+pub(in crate::desk) fn piece(
+    piece: &Piece,
+    collection: &Collection,
+    shown: &[Shown],
+    choices: &[Choice],
+    word: &str,
+) -> String {
     let known = collection.known();
     let dating = date(piece, &collection.book, &known, Vec::new());
     let title = named(piece);
+    // The date has a card of its own.
+    let all = tell_piece(piece, &collection.book, &known).into_iter();
+    let all = all.filter(|(label, _)| label != "date");
+    let (none, told): (Vec<_>, Vec<_>) = all.partition(|(_, text)| is_unknown(text));
+    let open: Vec<String> = none.into_iter().map(|(label, _)| label).collect();
     let main = markup! {
         div.piece #piece data-piece=(piece.number) {
             div.head {
                 h1 { (title) }
                 p.soft { "lot " (readable(&piece.lot)) " · kept since " (piece.added.day()) }
             }
-            @if piece.is_withdrawn() { p.note { "This piece was withdrawn: it is in no list and no catalogue." } }
+            @if let Some(told) = piece.told(PieceFact::Withdrawn) {
+                form.note.acts #back data-saw=(told.number) {
+                    p { "Withdrawn: " (readable(&told.text)) ". It is in no list and no catalogue." }
+                    button type="submit" { "Bring it back" }
+                }
+            }
             div.columns {
-                (photos(piece, collection))
+                div {
+                    (photos(piece, shown))
+                    (more_photos(choices))
+                }
                 div {
                     section.card aria-labelledby="known-title" {
                         h2 #known-title { "What is known" }
-                        dl.known {
-                            @for (label, text) in tell_piece(piece, &collection.book, &known) { dt { (label) } dd { (readable(&text)) } }
-                        }
+                        dl.known { @for (label, text) in &told { dt { (label) } dd { (readable(text)) } } }
+                        @if !open.is_empty() { p.soft { "Nothing is known yet of: " (open.join(", ")) "." } }
                     }
                     (chain(&dating))
                     (questions(piece, collection))
                 }
             }
             (fields(piece))
+            (withdraw(piece))
             (cautions(piece))
         }
     };
@@ -73,23 +92,63 @@ pub(in crate::desk) fn piece(piece: &Piece, collection: &Collection, word: &str)
     page.with(&main)
 }
 
-fn photos(piece: &Piece, collection: &Collection) -> Markup {
+fn photos(piece: &Piece, shown: &[Shown]) -> Markup {
+    let several = shown.len() > 1;
     markup! {
-        div.photos {
-            @for photo in &piece.photos {
-                @let file = collection.file(&photo.photo);
+        div.photos data-saw=(saw(piece.told(PieceFact::Photos))) {
+            @for (at, photo) in shown.iter().enumerate() {
                 figure {
-                    img alt={ "The photo " (file) } src={ "/picture/" (photo.photo) "/whole" };
+                    img alt={ "The photo " (photo.file) } src={ "/picture/" (photo.photo) "/whole" };
+                    @if photo.mark.is_some() { img.own-mark alt="Its mark" src={ "/picture/" (photo.id) "/small" }; }
                     figcaption {
-                        @if photo.role != PhotoRole::NotSaid { (photo.role.word()) " · " }
-                        (file)
-                        @if photo.mark.is_some() { " · one mark of it" }
+                        span {
+                            @if photo.role != PhotoRole::NotSaid.word() { (photo.role) " · " }
+                            (photo.file)
+                            @if let Some((number, of)) = photo.mark { " · mark " (number) " of " (of) }
+                            @for other in &photo.others { " · also " a href={ "/piece/" (other) } { "piece " (other) } }
+                        }
+                        @if several { button.plain type="button" data-leave=(at) aria-label={ "Take " (photo.file) " out" } { "Take out" } }
                     }
                 }
             }
-            p.soft { "Its mark: " (stamp(piece, collection)) }
+        }
+        @if shown.is_empty() { p.soft { "None of its photos is known any more: piece " (piece.number) " has only its words." } }
+    }
+}
+
+/// Another photo of the lot, or one mark of a photo in which several pieces lie.
+fn more_photos(choices: &[Choice]) -> Markup {
+    let roles = PhotoRole::ALL;
+    markup! {
+        @if !choices.is_empty() {
+            form.more-photos #photos {
+                p.field { label for="add" { "Another photo of it" } select #add { @for one in choices { option value=(one.id) { (one.says) } } } }
+                p.field { label for="role" { "It shows" } select #role { @for role in roles { option value=(role.word()) { @if role == PhotoRole::NotSaid { "not said" } @else { (role.word()) } } } } }
+                p { button type="submit" { "Add it" } }
+            }
         }
     }
+}
+
+/// To leave the piece out from now on.
+fn withdraw(piece: &Piece) -> Markup {
+    markup! {
+        @if !piece.is_withdrawn() {
+            section.card aria-labelledby="withdraw-title" {
+                h2 #withdraw-title { "Leave it out from now on" }
+                form.needs #withdraw {
+                    p.field { label for="why" { "Why" } input #why type="text" required maxlength="200" autocomplete="off" placeholder="sold, broken, the same as piece 9"; }
+                    p { button type="submit" { "Withdraw the piece" } }
+                }
+                p.soft { "Nothing is erased: its photos are free again, and it can be brought back." }
+            }
+        }
+    }
+}
+
+/// Whether a line of a piece only says that nothing is known.
+fn is_unknown(text: &str) -> bool {
+    ["unknown", "nothing said yet"].contains(&text)
 }
 
 /// Why it is dated so: each clue, which end it sets, and what cannot both be true.

@@ -7,7 +7,10 @@ use crate::desk::pieces::{Overview, SetLine, Suggestion, Tile};
 use crate::workspace::readable;
 
 pub(in crate::desk) fn pieces(all: &Overview, word: &str) -> String {
-    let nothing = all.suggestions.is_empty() && all.sets.is_empty() && all.alone.is_empty();
+    let nothing = all.suggestions.is_empty()
+        && all.sets.is_empty()
+        && all.alone.is_empty()
+        && all.withdrawn.is_empty();
     let main = markup! {
         div.head { h1 { "Pieces" } p.soft #count {} }
         @if nothing { p.lead { "Take photos in first: each underside is a piece, and other views go with it." } }
@@ -18,6 +21,12 @@ pub(in crate::desk) fn pieces(all: &Overview, word: &str) -> String {
             section.group aria-labelledby="alone-title" {
                 h2 #alone-title { "In no set" }
                 ul.marks.pieces { @for tile in &all.alone { (piece_tile(tile)) } }
+            }
+        }
+        @if !all.withdrawn.is_empty() {
+            details.withdrawn {
+                summary { "Withdrawn: " (all.withdrawn.len()) }
+                ul { @for (number, name, why) in &all.withdrawn { li { a href={ "/piece/" (number) } { (name) } ": " (why) } } }
             }
         }
         datalist #forms { @for form in FORMS { option value=(form) {} } }
@@ -62,7 +71,7 @@ fn suggested(all: &[Suggestion]) -> Markup {
                         label.pick {
                             input type="checkbox" checked[one.likely] data-lot=(one.lot)
                                 data-photos=(photos(one));
-                            span.view { img.base loading="lazy" alt={ "The photo " (one.file) } src={ "/picture/" (first) "/whole" }; }
+                            span.view { img.base loading="lazy" alt={ "The photo " (one.file) } src={ "/picture/" (first) @if first.contains('-') { "/small" } @else { "/whole" } }; }
                             @if one.photos.len() > 1 {
                                 span.more {
                                     @for (hash, _) in &one.photos[1..] { img loading="lazy" width="64" height="64" alt="Another view of it" src={ "/picture/" (hash) "/whole" }; }
@@ -71,6 +80,9 @@ fn suggested(all: &[Suggestion]) -> Markup {
                             span.line { span.in { "✓ a piece" } span.out { "✕ left out" } }
                             span.soft { (one.says) }
                             span.soft.name { (one.file) " · " (readable(&one.lot)) }
+                        }
+                        @if one.marks > 1 {
+                            label.check { input.each-mark type="checkbox" data-marks=(one.marks); "a piece for each of its " (one.marks) " marks" }
                         }
                         input.form-of type="text" list="forms" maxlength="80" autocomplete="off" placeholder="cup, plate …" aria-label={ "What the piece in " (one.file) " is" };
                     }
@@ -122,7 +134,7 @@ fn piece_tile(tile: &Tile) -> Markup {
             label.pick {
                 input type="checkbox" data-piece=(tile.number) data-saw=(tile.saw);
                 span.view {
-                    @if let Some(photo) = &tile.photo { img.base loading="lazy" draggable="false" alt={ "Photo of " (tile.name) } src={ "/picture/" (photo) "/whole" }; }
+                    @if let Some(photo) = &tile.photo { img.base loading="lazy" draggable="false" alt={ "Photo of " (tile.name) } src={ "/picture/" (photo) @if photo.contains('-') { "/small" } @else { "/whole" } }; }
                 }
                 span.line { b { (tile.name) } @if tile.unmarked { span.soft { "unmarked" } } }
                 span.soft { (tile.made_by) }

@@ -50,11 +50,9 @@ fn waiting(progress: &Progress) -> Markup {
 fn one(at: usize, group: &Group) -> Markup {
     let id = |what: &str| format!("{what}-{at}");
     markup! {
-        section.stranger id={ "group-" (group.name) } data-group=(group.name) aria-label={ "Group " (group.name) } {
-            h2 {
-                @if group.marks.len() == 1 { "One mark, alone" } @else { (marks_word(group.marks.len())) ", perhaps one" }
-            }
-            @if group.marks.len() > 1 { p.soft { "group " (group.name) } }
+        section.stranger.alone[group.marks.len() == 1] id={ "group-" (group.name) } data-group=(group.name) aria-label={ "Group " (group.name) } {
+            @if group.marks.len() > 1 { h2 { (marks_word(group.marks.len())) ", perhaps one" span.soft.name { "group " (group.name) } } }
+            @else { h2.unseen { "A mark alone" } }
             ul.marks {
                 @for mark in &group.marks {
                     li {
@@ -72,7 +70,7 @@ fn one(at: usize, group: &Group) -> Markup {
                 p.perhaps { button type="button" data-join=(name) { "Join with group " (name) } span.soft { " perhaps the same mark, " (likely) } }
             }
             form.form.naming data-turn="0" {
-                p.field { label for=(id("maker")) { "Maker (empty: nobody knows)" } input id=(id("maker")) name="maker" type="text" maxlength="80" autocomplete="off"; }
+                p.field { label for=(id("maker")) { "Maker" span.soft { " if known" } } input id=(id("maker")) name="maker" type="text" maxlength="80" autocomplete="off"; }
                 p.field { label for=(id("mark")) { "Call the mark" } input id=(id("mark")) name="name" type="text" required maxlength="80" autocomplete="off"; }
                 p.acts {
                     button type="button" data-turn-by="-90" aria-label="Turn the pictures to the left" { "↺" }

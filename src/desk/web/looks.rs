@@ -110,8 +110,18 @@ pub(super) async fn lot_page(
     Path(lot): Path<usize>,
     Query(asked): Query<Listing>,
 ) -> Response {
-    of_lot(serving, lot, move |sheet, word| {
-        pages::lot(lot, sheet, asked.order(), word)
+    over(serving, move |serving, room| {
+        let (sheet, _) = sheet(room, lot)?;
+        let fared = acts::fared(room)?;
+        let word = serving.keys.word();
+        Ok(html(pages::lot(lot, &sheet, asked.order(), &fared, word)))
+    })
+    .await
+}
+
+pub(super) async fn fared(State(serving): Shared) -> Response {
+    over(serving, |_, room| {
+        Ok(json(StatusCode::OK, &acts::fared(room)?))
     })
     .await
 }

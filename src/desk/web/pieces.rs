@@ -7,7 +7,7 @@ use serde::Deserialize;
 
 use super::Shared;
 use super::answers::{No, alone, change, file, html, json, over};
-use crate::desk::{leaving, pages, pieces, saying};
+use crate::desk::{leaving, pages, piece_photos, pieces, saying};
 
 pub(super) async fn overview(State(serving): Shared) -> Response {
     over(serving, |serving, room| {
@@ -21,7 +21,9 @@ pub(super) async fn one(State(serving): Shared, Path(number): Path<i64>) -> Resp
     over(serving, move |serving, room| {
         let collection = pieces::collection(room)?;
         let piece = collection.book.get(number).ok_or(No::Such)?;
-        Ok(html(pages::piece(piece, &collection, serving.keys.word())))
+        let (photos, choices) = piece_photos::photos(room, piece, &collection)?;
+        let page = pages::piece(piece, &collection, &photos, &choices, serving.keys.word());
+        Ok(html(page))
     })
     .await
 }
@@ -32,6 +34,16 @@ pub(super) async fn approve(
 ) -> Response {
     change(serving, move |_, room| {
         Ok(with_status(pieces::approve(room, &asked)?))
+    })
+    .await
+}
+
+pub(super) async fn change_photos(
+    State(serving): Shared,
+    Json(asked): Json<piece_photos::Change>,
+) -> Response {
+    change(serving, move |_, room| {
+        Ok(with_status(piece_photos::change(room, &asked)?))
     })
     .await
 }

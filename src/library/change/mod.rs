@@ -19,6 +19,7 @@ mod record;
 mod rename;
 mod settle;
 mod split;
+mod written;
 
 #[cfg(test)]
 mod tests;
@@ -43,6 +44,7 @@ pub use record::{Change, Hold, changes, hold};
 pub use rename::rename;
 pub use settle::{Settled, Undone, next_undo, settle, undo, undo_watched};
 pub use split::split;
+pub use written::{Edited, RecordFile, RecordId};
 
 /// The folder of changes inside a library. Whoever empties it loses what was taken away, and the undo; never
 /// anything of the library.

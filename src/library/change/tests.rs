@@ -94,7 +94,7 @@ fn exemplar(file: &str) -> NewExemplar {
 
 type Plan = fn(&Library) -> Result<Draft, ChangeError>;
 
-const PLANS: [(&str, Plan); 13] = [
+const PLANS: [(&str, Plan); 15] = [
     ("new", |l| {
         let pictures = vec![exemplar("a.gif"), exemplar("a.gif")];
         new_family(l, &id("n/star"), "Star", pictures)
@@ -130,6 +130,8 @@ const PLANS: [(&str, Plan); 13] = [
         };
         edit_facts(l, &id("m/crown"), &facts)
     }),
+    ("edit a maker", |l| written(l, "m", "names")),
+    ("write a line", |l| written(l, "m/fern", "name")),
     ("adopt", |l| {
         let arrivals = ["m/anchor", "n/star"].map(|family| Arrival {
             id: id(family),
@@ -164,6 +166,17 @@ const PLANS: [(&str, Plan); 13] = [
         planned
     }),
 ];
+
+/// One key of a maker's or a line's file written anew.
+fn written(library: &Library, id: &str, key: &str) -> Result<Draft, ChangeError> {
+    let file = RecordFile::read(library, &RecordId::parse(id).unwrap())?;
+    let mut says = file.says.clone();
+    says.texts.insert(key.to_owned(), "Fern".to_owned());
+    match file.edit(library, &says)? {
+        Edited::Draft(draft) => Ok(draft),
+        other => panic!("{other:?}"),
+    }
+}
 
 thread_local! {
     static THEIRS: RefCell<Vec<TempDir>> = const { RefCell::new(Vec::new()) };
