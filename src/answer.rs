@@ -110,8 +110,16 @@ reasons! {
     TooSmall = "too-small", "the mark is small in the frame: come closer";
     /// The frame cuts the mark.
     CutOff = "cut-off", "the mark runs out of the frame: show all of it";
+    /// The base leans away from the camera.
+    Slanted = "slanted", "seen at a slant: hold the phone straight above the mark";
     /// The strike itself is weak: the piece's nature, not the photo's.
     WeakStrike = "weak-strike", "weak strike: another photo adds no ink; light from the side may show more";
+    /// Ink that was rubbed off: the piece's state.
+    Worn = "worn", "worn: the ghost may show where the gilding or the print lay";
+    /// Something lies over the mark.
+    Covered = "covered", "a label or dirt over the mark: photograph it before anything else";
+    /// Strokes or a spot through the mark that the exemplar does not have.
+    Defaced = "defaced", "a scratch or a hole through the mark: the piece may be a factory second";
     /// Decoration, not an underside.
     LooksLikeTop = "looks-like-top", "this looks like a decorated top, not an underside";
     /// No ceramic base is visible.
@@ -166,6 +174,46 @@ pub struct Quality {
     pub glare: f64,
     /// Longer side of the mark in pixels of the full-size photo; larger is better.
     pub scale: f64,
+}
+
+/// How good the photo is where one mark lies. What needs an exemplar laid over the mark is null where no family
+/// of the library fits it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct MarkQuality {
+    /// Blur of a lens out of focus: sigma of a Gaussian, in pixels of the full-size photo; smaller is sharper.
+    pub defocus: f64,
+    /// Length of the streak that a movement drew, in the same pixels; smaller is steadier.
+    pub motion: f64,
+    /// Direction of the movement, in degrees from the photo's x axis towards y, 0 to 180.
+    pub motion_angle: f64,
+    /// CIE L* below which 95 % of the mark's box lies, 0 to 100: the glaze on a light ground, the ink on a dark one.
+    pub exposure: f64,
+    /// Share of the mark's box that is clipped, 0 to 1; smaller is better.
+    pub clipped: f64,
+    /// Share of the mark's ink under reflections (of its box where no exemplar fits), 0 to 1; smaller is better.
+    pub glare: f64,
+    /// Height of the mark's smaller letters in pixels of the full-size photo; larger is better.
+    pub letters: Option<f64>,
+    /// Share of the mark's ink outside the frame, 0 to 1; smaller is better.
+    pub cut: Option<f64>,
+    /// How far the base leans away from the exemplar's view, in degrees; smaller is better.
+    pub tilt: Option<f64>,
+}
+
+/// The state of a mark on its piece, against the exemplar that fits it: no other photo changes it. Shares of the
+/// exemplar's ink in view, 0 to 1, and lengths in sides of its frame; larger is worse.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct MarkState {
+    /// Ink that a weak strike left out, fading.
+    pub faded: f64,
+    /// Ink that is gone abruptly, as rubbed off.
+    pub worn: f64,
+    /// Ink under a label, dirt or a thumb.
+    pub covered: f64,
+    /// Length of straight strokes through the mark that the exemplar does not have.
+    pub scratched: f64,
+    /// Width of the largest round spot in the mark that the exemplar does not have.
+    pub spotted: f64,
 }
 
 /// What kind of thing a mark tells.
@@ -247,6 +295,12 @@ pub struct MarkAnswer {
     /// Strength of the strike: mean ink contrast of the mark over the glaze's own noise; larger is
     /// stronger, under 9 is called weak.
     pub strike: f64,
+    /// How good the photo is here; null in answers kept by an older version.
+    #[serde(default)]
+    pub quality: Option<MarkQuality>,
+    /// The mark's own state; null where no exemplar fits it.
+    #[serde(default)]
+    pub state: Option<MarkState>,
     /// Best first.
     pub candidates: Vec<Candidate>,
     /// Probability of all families not listed.

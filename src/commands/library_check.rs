@@ -257,6 +257,8 @@ fn mark_at(quad: [[f64; 2]; 4]) -> MarkAnswer {
         means: Means::Undecided,
         verdict: Verdict::Unknown,
         strike: 0.0,
+        quality: None,
+        state: None,
         candidates: Vec::new(),
         rest: 0.0,
         none: 1.0,

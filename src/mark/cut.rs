@@ -103,15 +103,25 @@ const SMALL_FILL: f64 = 1.0 / 1.08;
 
 /// A map between two cuts as one between the small maps of `side` pixels of the same regions.
 pub fn between_small<A: Frame, B: Frame>(map: &Homography<A, B>, side: usize) -> Homography<A, B> {
-    let k = SIDE as f64 * FILL / (side as f64 * SMALL_FILL);
+    let k = cut_to_small(side);
     let (cut, small) = (SIDE as f64 / 2.0, side as f64 / 2.0);
-    let enlarge =
-        Homography::<A, A>::affine([[k, 0.0, cut - k * small], [0.0, k, cut - k * small]]);
     let shrink = Homography::<B, B>::affine([
         [1.0 / k, 0.0, small - cut / k],
         [0.0, 1.0 / k, small - cut / k],
     ]);
-    enlarge.then(map).then(&shrink)
+    from_small::<A>(side).then(map).then(&shrink)
+}
+
+/// From the small map of `side` pixels of a region to its cut.
+pub fn from_small<A: Frame>(side: usize) -> Homography<A, A> {
+    let k = cut_to_small(side);
+    let (cut, small) = (SIDE as f64 / 2.0, side as f64 / 2.0);
+    Homography::affine([[k, 0.0, cut - k * small], [0.0, k, cut - k * small]])
+}
+
+/// Pixels of a cut a pixel of the small map of `side` pixels.
+fn cut_to_small(side: usize) -> f64 {
+    SIDE as f64 * FILL / (side as f64 * SMALL_FILL)
 }
 
 /// The whole picture as one mark: for exemplars whose box cannot be used.

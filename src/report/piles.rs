@@ -106,7 +106,13 @@ impl Obstacles {
         let mut sorted = Self::default();
         for reason in reasons {
             match (reason.code, fills) {
-                (ReasonCode::WeakStrike, _) => sorted.piece.push(reason.text.clone()),
+                (
+                    ReasonCode::WeakStrike
+                    | ReasonCode::Worn
+                    | ReasonCode::Covered
+                    | ReasonCode::Defaced,
+                    _,
+                ) => sorted.piece.push(reason.text.clone()),
                 (ReasonCode::TooSmall, Some(share)) => sorted.photo.push(say_small(share)),
                 _ => sorted.photo.push(reason.text.clone()),
             }

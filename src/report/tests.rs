@@ -21,6 +21,8 @@ fn mark(verdict: Verdict, candidates: Vec<Candidate>) -> MarkAnswer {
         means: Means::Undecided,
         verdict,
         strike: 5.0,
+        quality: None,
+        state: None,
         candidates,
         rest: 0.02,
         none: 0.03,

@@ -1,7 +1,7 @@
 //! Numbers as the answers print them, so that equal runs give equal bytes and each mark's
 //! probabilities still sum to 1.
 
-use crate::answer::{Evidence, MarkAnswer, PhotoAnswer, Quality};
+use crate::answer::{Evidence, MarkAnswer, MarkQuality, MarkState, PhotoAnswer, Quality};
 
 /// Probabilities are printed in steps of 1/10,000.
 const STEPS: f64 = 10_000.0;
@@ -22,6 +22,14 @@ pub(crate) fn rounded(mut answer: PhotoAnswer) -> PhotoAnswer {
 fn round_mark(mark: &mut MarkAnswer) {
     round_quad(&mut mark.quad);
     mark.strike = to(mark.strike, 100.0);
+    mark.quality = mark.quality.map(round_quality);
+    mark.state = mark.state.map(|s| MarkState {
+        faded: to(s.faded, 1000.0),
+        worn: to(s.worn, 1000.0),
+        covered: to(s.covered, 1000.0),
+        scratched: to(s.scratched, 1000.0),
+        spotted: to(s.spotted, 1000.0),
+    });
     for candidate in &mut mark.candidates {
         round_quad(&mut candidate.quad);
         candidate.evidence = candidate.evidence.map(|e| Evidence {
@@ -46,6 +54,20 @@ fn round_mark(mark: &mut MarkAnswer) {
     shares.push(&mut mark.rest);
     shares.push(&mut mark.none);
     round_shares(&mut shares);
+}
+
+fn round_quality(q: MarkQuality) -> MarkQuality {
+    MarkQuality {
+        defocus: to(q.defocus, 100.0),
+        motion: to(q.motion, 10.0),
+        motion_angle: to(q.motion_angle, 1.0),
+        exposure: to(q.exposure, 10.0),
+        clipped: to(q.clipped, 1000.0),
+        glare: to(q.glare, 1000.0),
+        letters: q.letters.map(|v| to(v, 10.0)),
+        cut: q.cut.map(|v| to(v, 1000.0)),
+        tilt: q.tilt.map(|v| to(v, 1.0)),
+    }
 }
 
 fn round_quad(quad: &mut [[f64; 2]; 4]) {

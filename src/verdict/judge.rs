@@ -1,16 +1,18 @@
 //! What is said of a photo, from everything that was measured.
 
-use crate::answer::{Candidate, MarkAnswer, Means, Reason, ReasonCode, Role, Twin, Verdict};
+use crate::answer::{
+    Candidate, MarkAnswer, Means, Quality, Reason, ReasonCode, Role, Twin, Verdict,
+};
 use crate::examine::{Compared, Examination, Examined};
 use crate::geometry::{Homography, Photo, Quad};
-use crate::identify::{Findings, MarkCrop, Settings};
+use crate::identify::{Findings, Settings};
 use crate::photo::UprightPhoto;
-use crate::raster::warp_rgb;
 use crate::references::References;
 use crate::verdict::bareness::{is_bare, odds_of_none};
-use crate::verdict::features::evidence;
+use crate::verdict::crop::crop;
+use crate::verdict::features::{evidence, odds};
 use crate::verdict::model::Model;
-use crate::verdict::quality::quality;
+use crate::verdict::quality::{of_mark, quality};
 use crate::verdict::situation::of_photo;
 
 /// A second mark is listed when a family of the library claims it at this probability.
@@ -25,12 +27,8 @@ const SHARED_POINTS: usize = 8;
 /// probability: then what tells the two apart was seen. A hundredth, as an error of this kind sells a copy for
 /// the piece; not tuned.
 const TWIN_RULED_OUT: f64 = 0.01;
-/// What a crop shows where the photo ends: a quiet grey, so that it does not look like ink.
-const OUTSIDE: image::Rgb<u8> = image::Rgb([206, 205, 202]);
-/// Longest side of a stored crop, in pixels.
-const CROP_SIDE: f64 = 1600.0;
-/// Margin of a stored crop around the mark, as a share of its longer side: room for a code.
-const CROP_MARGIN: f64 = 0.25;
+/// Log-odds of the verifier from which an exemplar fits well enough for the mark to be measured against it.
+const FITS: f32 = 0.0;
 
 /// Judges an examined photo.
 pub fn judge(
@@ -51,6 +49,8 @@ pub fn judge(
             .then(b.score.total_cmp(&a.score))
     });
     let siblings = judged.first().is_some_and(|j| j.siblings);
+    let base = quality(examination);
+    let base_light = base.exposure;
     let mut marks: Vec<MarkAnswer> = Vec::new();
     for j in judged {
         let quad = Quad::<Photo>::from_array(j.answer.quad);
@@ -58,10 +58,13 @@ pub fn judge(
             .iter()
             .all(|m| Quad::<Photo>::from_array(m.quad).overlap(&quad) < SAME_MARK);
         if marks.is_empty() || (apart && j.claim >= SECOND_MARK) {
-            marks.push(j.answer);
+            marks.push(measured(photo, references, base_light, j));
         }
     }
-    let quality = quality(examination, mark_scale(&marks));
+    let quality = Quality {
+        scale: mark_scale(&marks),
+        ..base
+    };
     let (verdict, mut reasons) = of_photo(&marks, examination, references, &quality);
     let twin = marks.first().filter(|m| {
         let sure = m
@@ -108,22 +111,44 @@ fn near_twin(twin: &Twin) -> Reason {
     Reason::with(ReasonCode::NearTwin, text)
 }
 
+/// The answer with what is measured where its mark lies.
+fn measured(
+    photo: &UprightPhoto,
+    references: &References,
+    base_light: f64,
+    judged: Judged<'_>,
+) -> MarkAnswer {
+    let fitting = judged.best.filter(|c| odds(&c.features) >= FITS);
+    let fitting = fitting.map(|c| (c, &references.get(c.exemplar).prepared));
+    let quad = Quad::from_array(judged.answer.quad);
+    let (quality, state) =
+        of_mark(&photo.pixels, &quad, base_light, judged.examined, fitting).unzip();
+    MarkAnswer {
+        quality,
+        state: state.flatten(),
+        ..judged.answer
+    }
+}
+
 /// One region's answer; `claim` is the probability that some family of the library fits.
-struct Judged {
+struct Judged<'a> {
     answer: MarkAnswer,
+    examined: &'a Examined,
+    /// What fits best.
+    best: Option<&'a Compared>,
     claim: f64,
     score: f64,
     /// The leading families share artwork that lines up in the photo.
     siblings: bool,
 }
 
-fn judge_mark(
-    examined: &Examined,
+fn judge_mark<'a>(
+    examined: &'a Examined,
     examination: &Examination,
     references: &References,
     model: &Model,
     settings: &Settings,
-) -> Judged {
+) -> Judged<'a> {
     let best = best_per_family(examined, references, model);
     let scores: Vec<f64> = best.iter().map(|(s, _)| *s).collect();
     let open = references.families() > best.len();
@@ -157,6 +182,8 @@ fn judge_mark(
         means: Means::Undecided,
         verdict,
         strike: f64::from(examined.cut.ink.strength),
+        quality: None,
+        state: None,
         candidates,
         rest: posterior.rest + unlisted,
         none: posterior.none,
@@ -170,6 +197,8 @@ fn judge_mark(
         .count();
     Judged {
         answer,
+        examined,
+        best: best.first().map(|(_, c)| *c),
         claim: top,
         siblings: sharing > 1,
         score: examined.region.score,
@@ -268,48 +297,6 @@ fn candidate(
         exemplar: reference.hash.clone(),
         quad: quad.to_array(),
         evidence: Some(evidence(&compared.features, &compared.fit)),
-    }
-}
-
-fn crop(photo: &UprightPhoto, quad: &Quad<Photo>) -> MarkCrop {
-    let [a, b, c, d] = quad.0;
-    let (width, height) = (
-        a.distance(b).max(d.distance(c)),
-        a.distance(d).max(b.distance(c)),
-    );
-    let margin = CROP_MARGIN * width.max(height);
-    let (w, h) = (width + 2.0 * margin, height + 2.0 * margin);
-    let k = (CROP_SIDE / w.max(h)).min(1.0);
-    let (ux, uy) = ((b.x - a.x) / width.max(1e-9), (b.y - a.y) / width.max(1e-9));
-    let (vx, vy) = (
-        (d.x - a.x) / height.max(1e-9),
-        (d.y - a.y) / height.max(1e-9),
-    );
-    let at = |u: f64, v: f64| [a.x + ux * u + vx * v, a.y + uy * u + vy * v];
-    let corners = Quad::<Photo>::from_array([
-        at(-margin, -margin),
-        at(width + margin, -margin),
-        at(width + margin, height + margin),
-        at(-margin, height + margin),
-    ]);
-    let size = ((w * k).round().max(1.0), (h * k).round().max(1.0));
-    let frame = Quad::<crate::geometry::Mark>::upright(0.0, 0.0, size.0, size.1);
-    let pixels = Homography::between(&frame, &corners).map_or_else(
-        || image::RgbImage::new(1, 1),
-        |back| {
-            let (w, h) = (size.0 as usize, size.1 as usize);
-            let (mut rgb, seen) = warp_rgb(&photo.pixels, &back, w, h);
-            for (p, s) in rgb.pixels_mut().zip(seen.data()) {
-                if *s < 0.5 {
-                    *p = OUTSIDE;
-                }
-            }
-            rgb
-        },
-    );
-    MarkCrop {
-        pixels,
-        quad: corners,
     }
 }
 

@@ -1,6 +1,8 @@
 //! From evidence to calibrated probabilities and a verdict.
 
 pub mod bareness;
+mod causes;
+mod crop;
 pub mod features;
 mod judge;
 pub mod model;

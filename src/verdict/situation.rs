@@ -5,18 +5,14 @@ use crate::answer::{MarkAnswer, Quality, Reason, ReasonCode, Verdict};
 use crate::examine::Examination;
 use crate::references::References;
 use crate::verdict::bareness::{is_bare, is_surely_bare};
+use crate::verdict::causes::{Cause, Cure, causes};
 use crate::verdict::quality::blur;
 
 /// Probability from which a photo shows no underside at all: on tune seed 43 (690 photos) 2 % of the marked
 /// undersides, no bare one and 96 % of the tops and papers lie above it.
 const OTHER: f64 = 0.6;
-/// Blur (sigma over the photo's longer side) from which a photo is out of focus: five thousandths
-/// are 8 px of a 1,600 px photo, more than the strokes of small lettering are wide.
-const BLURRED: f64 = 0.005;
 /// For saying that there is no mark the photo must be sharper than this.
 const SHARP: f64 = 0.0037;
-/// Share of the base under clipped reflections from which ink may hide there.
-const GLARING: f64 = 0.012;
 /// For saying that there is no mark, at most this share of the base may be clipped: a smaller
 /// highlight hides no mark of ordinary size.
 const GLARING_BARE: f64 = 0.04;
@@ -29,20 +25,19 @@ const SURELY_IN_FRAME: f32 = 2.0;
 /// Median L* of the base below which it is too dark, and above which it is burnt out.
 const DARK: f64 = 9.0;
 const BURNT: f64 = 99.2;
-/// A mark shorter than this many photo pixels cannot be told from its like.
-const SMALL: f64 = 70.0;
 /// A family this probable, though not enough to be named, makes another photo worth while.
 const PLAUSIBLE: f64 = 0.08;
 /// How far a blur must depend on direction to be called a movement (0 to 1).
 const MOVED: f32 = 0.55;
+/// A cause of this weight hides the answer even where no family is plausible.
+const SEVERE: f64 = 2.0;
+/// Causes told of one photo.
+const CAUSES: usize = 2;
 /// A family leads from this many times the probability of the next one on: the sentence that both fit
 /// almost equally well would not be true.
 const LEADS: f64 = 3.0;
 /// A mark whose box comes this near to the frame (share of the photo's shorter side) runs out of it.
 const AT_FRAME: f64 = 0.008;
-/// Strong ink's distance from the glaze, in noise units, below which a strike is weak.
-const WEAK: f64 = 9.0;
-
 /// Says what the photo is worth, and why.
 pub(super) fn of_photo(
     marks: &[MarkAnswer],
@@ -55,6 +50,7 @@ pub(super) fn of_photo(
         .map(|m| m.verdict)
         .min()
         .unwrap_or(Verdict::Unknown);
+    let seen = in_the_way(marks, examination, quality);
     let (verdict, code) = match best {
         Verdict::Named | Verdict::Choose if is_surely_bare(examination) => {
             bare(examination, quality)
@@ -64,16 +60,46 @@ pub(super) fn of_photo(
         Verdict::Choose => (Verdict::Choose, ReasonCode::CloseRace),
         _ if is_other(examination) => (Verdict::NotUnderside, other_kind(examination)),
         _ if is_bare(examination) => bare(examination, quality),
-        _ => inked(marks, examination, references, quality),
+        _ if references.is_empty() => (Verdict::Unknown, ReasonCode::EmptyLibrary),
+        _ if is_hidden(marks, examination, &seen) => {
+            let told = seen.into_iter().take(CAUSES).map(|c| c.reason);
+            return (Verdict::Reshoot, told.collect());
+        }
+        _ => (Verdict::Unknown, ReasonCode::NothingFits),
     };
     let mut reasons = vec![Reason::plain(code)];
     if examination.whole_view && matches!(verdict, Verdict::Named | Verdict::Unknown) {
         reasons.push(Reason::plain(ReasonCode::WholeView));
     }
     if matches!(verdict, Verdict::Choose | Verdict::Unknown) {
-        reasons.extend(hint(marks, examination).map(Reason::plain));
+        reasons.extend(seen.into_iter().take(CAUSES).map(|c| c.reason));
     }
     (verdict, reasons)
+}
+
+/// What may stand in the way of a surer answer, the worst first.
+fn in_the_way(marks: &[MarkAnswer], examination: &Examination, quality: &Quality) -> Vec<Cause> {
+    let (w, h) = size_of(examination);
+    let mark = marks.first();
+    let mut all = causes(mark, quality, w.max(h));
+    let known = mark.is_some_and(|m| m.quality.is_some_and(|q| q.cut.is_some()));
+    if !known && mark.is_some_and(|m| runs_out(m, (w, h))) {
+        all.push(Cause::plain(ReasonCode::CutOff, 1.0));
+    }
+    all
+}
+
+/// Whether another photo could change that no family fits: the worst that stands in the way can be cured, and
+/// some family is plausible, or it hides whatever there is.
+fn is_hidden(marks: &[MarkAnswer], examination: &Examination, seen: &[Cause]) -> bool {
+    let plausible = marks
+        .iter()
+        .flat_map(|m| &m.candidates)
+        .any(|c| c.probability >= PLAUSIBLE);
+    seen.first().is_some_and(|worst| {
+        let hides = plausible || examination.whole_view || worst.weight >= SEVERE;
+        worst.cure == Cure::AnotherPhoto && hides
+    })
 }
 
 /// Whether the first family is several times as probable as the second.
@@ -101,26 +127,18 @@ fn other_kind(examination: &Examination) -> ReasonCode {
     }
 }
 
-/// What may stand in the way of a surer answer though the photo itself is sound.
-fn hint(marks: &[MarkAnswer], examination: &Examination) -> Option<ReasonCode> {
-    let mark = marks.first()?;
+/// Width and height of the photo in its pixels.
+fn size_of(examination: &Examination) -> (f64, f64) {
     let (w, h) = examination.view.rgb.dimensions();
-    let (w, h) = (
-        f64::from(w) * examination.view.scale,
-        f64::from(h) * examination.view.scale,
-    );
+    let scale = examination.view.scale;
+    (f64::from(w) * scale, f64::from(h) * scale)
+}
+
+fn runs_out(mark: &MarkAnswer, (w, h): (f64, f64)) -> bool {
     let near = AT_FRAME * w.min(h);
-    let cut = mark
-        .quad
+    mark.quad
         .iter()
-        .any(|&[x, y]| x < near || y < near || x > w - near || y > h - near);
-    if cut {
-        Some(ReasonCode::CutOff)
-    } else if mark.strike < WEAK {
-        Some(ReasonCode::WeakStrike)
-    } else {
-        None
-    }
+        .any(|&[x, y]| x < near || y < near || x > w - near || y > h - near)
 }
 
 fn out_of_focus(examination: &Examination) -> ReasonCode {
@@ -132,9 +150,8 @@ fn out_of_focus(examination: &Examination) -> ReasonCode {
 }
 
 fn relative_blur(examination: &Examination, quality: &Quality) -> f64 {
-    let view = &examination.view;
-    let side = f64::from(view.rgb.width().max(view.rgb.height())) * view.scale;
-    quality.sharpness / side.max(1.0)
+    let (w, h) = size_of(examination);
+    quality.sharpness / w.max(h).max(1.0)
 }
 
 /// No ink anywhere: a bare base, if all of it could have been seen.
@@ -151,41 +168,5 @@ fn bare(examination: &Examination, quality: &Quality) -> (Verdict, ReasonCode) {
         (Verdict::NoMark, ReasonCode::CleanBase)
     } else {
         (Verdict::Reshoot, ReasonCode::ShowWholeBase)
-    }
-}
-
-/// Ink, but no family of the library.
-fn inked(
-    marks: &[MarkAnswer],
-    examination: &Examination,
-    references: &References,
-    quality: &Quality,
-) -> (Verdict, ReasonCode) {
-    if references.is_empty() {
-        return (Verdict::Unknown, ReasonCode::EmptyLibrary);
-    }
-    let plausible = marks
-        .iter()
-        .flat_map(|m| &m.candidates)
-        .any(|c| c.probability >= PLAUSIBLE);
-    let defect = defect(examination, quality);
-    match defect {
-        Some(code) if plausible || examination.whole_view => (Verdict::Reshoot, code),
-        _ => (Verdict::Unknown, ReasonCode::NothingFits),
-    }
-}
-
-/// The first defect of the photo that could hide the answer.
-fn defect(examination: &Examination, quality: &Quality) -> Option<ReasonCode> {
-    if quality.exposure < DARK {
-        Some(ReasonCode::TooDark)
-    } else if relative_blur(examination, quality) > BLURRED {
-        Some(out_of_focus(examination))
-    } else if quality.glare > GLARING {
-        Some(ReasonCode::Glare)
-    } else if quality.scale > 0.0 && quality.scale < SMALL {
-        Some(ReasonCode::TooSmall)
-    } else {
-        None
     }
 }

@@ -1,9 +1,9 @@
 //! The JSON contract, schema 1: every field serialises as it is documented.
 
 use footring::answer::{
-    Candidate, DateAnswer, DateReading, Dates, Evidence, Look, MarkAnswer, Means, Objection,
-    ObjectionCode, PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA, StageTime, Twin,
-    Verdict,
+    Candidate, DateAnswer, DateReading, Dates, Evidence, Look, MarkAnswer, MarkQuality, MarkState,
+    Means, Objection, ObjectionCode, PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA,
+    StageTime, Twin, Verdict,
 };
 use serde_json::{Value, json};
 
@@ -29,6 +29,24 @@ fn full() -> PhotoAnswer {
             means: Means::Printed,
             verdict: Verdict::Choose,
             strike: 7.25,
+            quality: Some(MarkQuality {
+                defocus: 1.25,
+                motion: 3.5,
+                motion_angle: 40.0,
+                exposure: 88.5,
+                clipped: 0.25,
+                glare: 0.125,
+                letters: Some(17.5),
+                cut: Some(0.0),
+                tilt: None,
+            }),
+            state: Some(MarkState {
+                faded: 0.25,
+                worn: 0.125,
+                covered: 0.0,
+                scratched: 0.5,
+                spotted: 0.0,
+            }),
             candidates: vec![Candidate {
                 family: "hollin/fern-ring".to_owned(),
                 variant: None,
@@ -95,6 +113,13 @@ fn a_full_answer_has_the_documented_fields_and_no_others() {
             "means": "printed",
             "verdict": "choose",
             "strike": 7.25,
+            "quality": {
+                "defocus": 1.25, "motion": 3.5, "motion_angle": 40.0, "exposure": 88.5,
+                "clipped": 0.25, "glare": 0.125, "letters": 17.5, "cut": 0.0, "tilt": null,
+            },
+            "state": {
+                "faded": 0.25, "worn": 0.125, "covered": 0.0, "scratched": 0.5, "spotted": 0.0,
+            },
             "candidates": [{
                 "family": "hollin/fern-ring",
                 "variant": null,

@@ -233,6 +233,8 @@ pub(crate) fn mark(verdict: Verdict, x: f64, families: &[(&str, f64, &ContentHas
         means: Means::Undecided,
         verdict,
         strike: 6.0,
+        quality: None,
+        state: None,
         candidates: candidates.collect(),
         rest: 0.02,
         none: 0.03,

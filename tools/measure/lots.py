@@ -49,6 +49,8 @@ class Contents:
     thin: int = 1
     # Only families with codes, a quarter of whose pieces carry none and a tenth something else.
     codes: bool = False
+    # Photos with one fault of each cause, and of no other conditions.
+    faults: int = 0
     # Photos of unknown marks as a season of sales brings them, and of no others.
     season: bool = False
 
@@ -58,6 +60,7 @@ class Contents:
         words = [w for name, n in counts.items() for w in (f"--{name}", str(n))]
         words += ["--every", str(self.thin)]
         words += ["--codes"] if self.codes else []
+        words += ["--faults", str(self.faults), "--no-known"] if self.faults else []
         words += ["--season", "--no-known"] if self.season else []
         return words + (["--extras"] if self.extras else [])
 

@@ -6,7 +6,7 @@ use crate::family::Family;
 use crate::glaze::InkTone;
 use crate::random::Rng;
 use crate::shoot::{Posed, pose_mark};
-use crate::strike::Wear;
+use crate::strike::{Loss, Wear};
 use crate::texture::clouds;
 use image::RgbImage;
 
@@ -39,6 +39,7 @@ pub fn scan(artwork: &Artwork, family: &Family, rng: &mut Rng) -> Scan {
         smear: 0.0,
         smear_angle: 0.0,
         speckle: 0.0,
+        loss: Loss::Faded,
     };
     let code = family.design.code_text(rng);
     let posed = pose_mark(artwork, family, code, rng.range(520.0, 760.0), &wear, rng);
@@ -88,6 +89,7 @@ pub fn flat(artwork: &Artwork, family: &Family, pixels: f32, rng: &mut Rng) -> S
         smear: 0.0,
         smear_angle: 0.0,
         speckle: 0.0,
+        loss: Loss::Faded,
     };
     let code = family.design.code_text(rng);
     let posed = pose_mark(artwork, family, code, pixels / 1.18, &wear, rng);

@@ -82,6 +82,10 @@ struct LotArgs {
     /// Leave the known families' photos out.
     #[arg(long)]
     no_known: bool,
+    /// Photos with one fault of each cause, from hardly there to beyond rescue, and four times as many
+    /// without one.
+    #[arg(long, default_value_t = 0)]
+    faults: usize,
     /// Photograph only families with codes; not every piece carries its code.
     #[arg(long)]
     codes: bool,
@@ -184,6 +188,7 @@ fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
         tops: args.tops,
         extras: args.extras,
         known: !args.no_known,
+        faults: args.faults,
         codes: args.codes,
         every: args.every,
         only: args.only.clone(),

@@ -394,21 +394,46 @@ fn stilts(set: &mut Set, rng: &mut Rng) {
 
 fn scratch(set: &mut Set, rng: &mut Rng) {
     for _ in 0..1 + rng.below(4) {
-        let mut p = vec![(0.0f32, 0.0f32)];
-        for i in 1..12 {
-            let (_, y) = p[i - 1];
-            p.push((i as f32 * 0.1, y + rng.range(-0.012, 0.018)));
+        scratch_at(set, over_mark, rng);
+    }
+}
+
+/// Scratches each of which crosses the mark.
+pub fn scratches_through(set: &mut Set, count: usize, rng: &mut Rng) {
+    for _ in 0..count {
+        scratch_at(set, in_mark, rng);
+    }
+}
+
+/// Where something goes on a base.
+type Placed = fn(&Set, &mut Rng) -> (f32, f32);
+
+fn scratch_at(set: &mut Set, placed: Placed, rng: &mut Rng) {
+    let mut p = vec![(0.0f32, 0.0f32)];
+    for i in 1..12 {
+        let (_, y) = p[i - 1];
+        p.push((i as f32 * 0.1, y + rng.range(-0.012, 0.018)));
+    }
+    let shapes = polyline(&p, rng.range(0.004, 0.012));
+    let size = rng.range(0.3, 0.9) * set.scene.base.ring.0 * 1.4;
+    let at = placed(set, rng);
+    let colour = if rng.chance(0.5) {
+        srgb(0x6E675F)
+    } else {
+        srgb(0xD8D4CC)
+    };
+    let (decal, _, _) = drawn(set, &shapes, size, at, rng.angle(), ink(colour, 0.7));
+    set.scene.decals.push(decal);
+}
+
+/// A place with ink of the mark; the middle of the base where it has none.
+fn in_mark(set: &Set, rng: &mut Rng) -> (f32, f32) {
+    match set.points.len() {
+        0 => (0.0, 0.0),
+        n => {
+            let p = set.points[rng.below(n)];
+            (p.x, p.y)
         }
-        let shapes = polyline(&p, rng.range(0.004, 0.012));
-        let size = rng.range(0.3, 0.9) * set.scene.base.ring.0 * 1.4;
-        let at = over_mark(set, rng);
-        let colour = if rng.chance(0.5) {
-            srgb(0x6E675F)
-        } else {
-            srgb(0xD8D4CC)
-        };
-        let (decal, _, _) = drawn(set, &shapes, size, at, rng.angle(), ink(colour, 0.7));
-        set.scene.decals.push(decal);
     }
 }
 
@@ -422,6 +447,16 @@ fn over_mark(set: &Set, rng: &mut Rng) -> (f32, f32) {
 fn hole(set: &mut Set, rng: &mut Rng) {
     let at = over_mark(set, rng);
     let size = rng.range(0.03, 0.06);
+    hole_at(set, at, size);
+}
+
+/// A hole of this width in the mark.
+pub fn hole_through(set: &mut Set, size: f32, rng: &mut Rng) {
+    let at = in_mark(set, rng);
+    hole_at(set, at, size);
+}
+
+fn hole_at(set: &mut Set, at: (f32, f32), size: f32) {
     let rim = ellipse(0.0, 0.0, 1.0, 1.0, Ink::Fill);
     let (chip, _, _) = drawn(set, &rim, size * 1.5, at, 0.0, ink(srgb(0xE8E2D8), 0.9));
     let (dark, _, _) = drawn(set, &rim, size, at, 0.0, ink(srgb(0x1C1A18), 1.0));

@@ -159,6 +159,7 @@ pub fn photograph(
         quad: None,
         second: Vec::new(),
         measured: None,
+        fault: None,
         attributes: attributes(&set, &order, None),
         distractors: set.distractors.clone(),
         code: None,

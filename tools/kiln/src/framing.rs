@@ -3,6 +3,7 @@
 use crate::base::Base;
 use crate::camera::{Camera, Pose};
 use crate::drawing::Bounds;
+use crate::fault::{Cause, Fault};
 use crate::random::Rng;
 use crate::shoot::Order;
 use crate::truth::{Condition, Severity};
@@ -42,10 +43,15 @@ pub fn framing(order: &Order, base: &Base, drawn: &Bounds, rng: &mut Rng) -> Fra
     let (bw, bh) = (drawn.width(), drawn.height());
     let half_diagonal = 0.5 * bw.hypot(bh) / bw.max(bh);
     let room = base.ring.0 * 0.93;
-    let small = order.condition == Condition::Small;
+    let far = Fault::of(order.extras.fault, Cause::Far).map(|f| 0.01 / f);
+    let small = order.condition == Condition::Small || far.is_some();
     let (mark, radius_px) = loop {
         let radius_px = radius_in_view(base, small, rng);
-        let (low, high) = if small { SMALL_SHARES } else { SHARES };
+        let (low, high) = match far {
+            Some(share) => (share, 1.05 * share),
+            None if small => SMALL_SHARES,
+            None => SHARES,
+        };
         let mark = rng.range(low, high) * width as f32 / radius_px;
         let fits = mark < room / half_diagonal && mark * radius_px < SHORT * 0.8;
         if fits && (small || mark > LEAST_MARK) {
@@ -93,7 +99,9 @@ fn radius_in_view(base: &Base, small: bool, rng: &mut Rng) -> f32 {
 
 /// A camera for the framing, its pose and its tilt in degrees.
 pub fn camera(order: &Order, f: &Framing, rng: &mut Rng) -> (Camera, Pose, f32) {
+    let tilted = Fault::of(order.extras.fault, Cause::Tilt);
     let tilt_deg = match (order.condition, order.severity) {
+        _ if tilted.is_some() => tilted.unwrap_or_default(),
         (Condition::TiltGlare, Severity::Easy) => rng.range(18.0, 22.0),
         (Condition::TiltGlare, Severity::Medium) => rng.range(33.0, 37.0),
         (Condition::TiltGlare, Severity::Hard) => rng.range(48.0, 51.0),

@@ -20,6 +20,7 @@ pub mod drawing;
 pub mod emblem;
 pub mod empty;
 pub mod family;
+pub mod fault;
 pub mod frame;
 pub mod framing;
 pub mod glaze;

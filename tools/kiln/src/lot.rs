@@ -6,6 +6,7 @@ use crate::clutter::Distractor;
 use crate::codes::{Carried, Stands, codes_toml};
 use crate::empty;
 use crate::family::{Families, Family, invent};
+use crate::fault::{Cause, Fault};
 use crate::mark::CodeStyle;
 use crate::random::Rng;
 use crate::shoot::{Order, Shot, photograph};
@@ -55,6 +56,8 @@ pub struct LotSettings {
     pub extras: bool,
     /// Known photos under the seven conditions are left out where false.
     pub known: bool,
+    /// Photos of each cause of [`Cause`], and four times as many without one.
+    pub faults: usize,
     /// Only families with codes are photographed, and not every piece carries its code.
     pub codes: bool,
     /// Only every so many-th photo is taken (1 for all).
@@ -218,9 +221,28 @@ fn jobs<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
         }
     }
     let level = |i: usize| Severity::ALL[i % 3];
+    jobs.extend(faulty(settings, families));
     jobs.extend((0..settings.bare).map(|i| Job::Empty(Kind::Bare, level(i))));
     jobs.extend((0..settings.tops).map(|i| Job::Empty(top_kind(i), level(i))));
     jobs
+}
+
+/// Photos with one fault each, and four times as many as of a cause that have none.
+fn faulty<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
+    let all = settings.faults;
+    let mut rng = Rng::new(settings.seed).fork("faults", 0);
+    let mut faults: Vec<Option<Fault>> = vec![None; 4 * all];
+    for cause in Cause::ALL {
+        faults.extend((0..all).map(|at| Some(Fault::step(cause, at, all, &mut rng))));
+    }
+    let turn = families.known.iter().cycle();
+    turn.zip(faults)
+        .map(|(family, fault)| {
+            let mut order = Order::plain(Kind::Known, Condition::Good, Severity::Easy);
+            order.extras.fault = fault;
+            Job::Marked(order, family)
+        })
+        .collect()
 }
 
 /// Conditions of the further photos of each family; two of them show something else besides.
@@ -377,6 +399,7 @@ mod tests {
             tops: 0,
             extras: false,
             known: true,
+            faults: 0,
             codes: false,
             every: 1,
             only: Vec::new(),

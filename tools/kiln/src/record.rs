@@ -38,6 +38,7 @@ pub fn truth_of(
         quad: set.quad,
         second: second_marks(set),
         measured: Some(measured),
+        fault: order.extras.fault,
         attributes: attributes(set, order, Some(family)),
         distractors: set.distractors.clone(),
         code: code(set, order),
@@ -74,6 +75,9 @@ fn measured(set: &Set, order: &Order, how: &Develop, contrast: f32) -> Measured 
         contrast_noise: contrast,
         deciding_visible: s.deciding,
         letter_px: posed.drawn.letter * unit_px * set.tilt_deg.to_radians().cos(),
+        defocus_px: how.blur,
+        moved_px: how.shake.0,
+        moved_deg: how.shake.1.to_degrees(),
     }
 }
 

@@ -133,6 +133,7 @@ fn shoot(
     order.extras = Extras {
         quality: Some(QUALITY),
         label_over_line: false,
+        fault: None,
     };
     let find = |id: &str, v: Option<&str>| {
         let found = stamps.iter().find(|s| s.family.id == id && s.variant == v);

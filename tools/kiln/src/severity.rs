@@ -92,6 +92,10 @@ pub struct Measured {
     pub contrast_noise: f32,
     pub deciding_visible: f32,
     pub letter_px: f32,
+    /// Sigma of the lens, and length and direction (degrees, in the photo) of the shake, in its pixels.
+    pub defocus_px: f32,
+    pub moved_px: f32,
+    pub moved_deg: f32,
 }
 
 /// Shares of a mark's ink: lost outside the frame or under covers, and under glare.

@@ -9,6 +9,7 @@ use crate::decal::{Decal, Stuff};
 use crate::develop::{Develop, Picture, develop, focused};
 use crate::drawing::{Bounds, coverage};
 use crate::family::{Family, Means};
+use crate::fault::Fault;
 use crate::framing::{FRAME_MARGIN, Framing, camera, framing};
 use crate::glaze::{InkTone, Tone};
 use crate::mark::Drawn;
@@ -41,6 +42,8 @@ pub struct Extras {
     pub quality: Option<u8>,
     /// Whether a label hides what tells siblings apart.
     pub label_over_line: bool,
+    /// The one thing that is wrong with it.
+    pub fault: Option<Fault>,
 }
 
 impl Order {

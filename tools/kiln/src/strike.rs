@@ -20,6 +20,17 @@ pub struct Wear {
     pub smear_angle: f32,
     /// Share of ink pixels lost to fine speckle.
     pub speckle: f32,
+    /// How the ink went that is lost.
+    pub loss: Loss,
+}
+
+/// How ink is lost.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Loss {
+    /// The stamp gave less and less: fading.
+    Faded,
+    /// It was rubbed off: what is left is whole, with hard edges.
+    Rubbed,
 }
 
 impl Wear {
@@ -37,6 +48,7 @@ impl Wear {
             smear: 0.0,
             smear_angle: 0.0,
             speckle: rng.range(0.0, 0.05),
+            loss: Loss::Faded,
         }
     }
 }
@@ -159,13 +171,17 @@ fn lose(ink: &mut Plane, stroke: f32, wear: &Wear, rng: &mut Rng) {
                 + 1.5 * (x * gx + y * gy)
         })
         .collect();
-    let level = level_for(ink, &field, wear.left);
+    let steep = match wear.loss {
+        Loss::Faded => FADE,
+        Loss::Rubbed => RUBBED,
+    };
+    let level = level_for(ink, &field, wear.left, steep);
     let speckle = 2.4 - 12.0 * wear.speckle;
     for (i, v) in ink.data.iter_mut().enumerate() {
         if *v > 0.0 {
             let (x, y) = ((i % ink.width) as f32, (i / ink.width) as f32);
             let dot = grain().sample(x * fine * 0.7 + ox, y * fine * 0.7 + oy);
-            *v *= keep(field[i], level) * (1.0 - (dot - speckle).clamp(0.0, 1.0));
+            *v *= keep(field[i], level, steep) * (1.0 - (dot - speckle).clamp(0.0, 1.0));
         }
     }
 }
@@ -173,12 +189,14 @@ fn lose(ink: &mut Plane, stroke: f32, wear: &Wear, rng: &mut Rng) {
 /// Steepness of the fall from full ink to none, per unit of the loss field: a worn stamp fades
 /// before it fails.
 const FADE: f32 = 0.75;
+/// The same where ink was rubbed off.
+const RUBBED: f32 = 12.0;
 
-fn keep(field: f32, level: f32) -> f32 {
-    ((level - field) * FADE + 0.5).clamp(0.0, 1.0)
+fn keep(field: f32, level: f32, steep: f32) -> f32 {
+    ((level - field) * steep + 0.5).clamp(0.0, 1.0)
 }
 
-fn level_for(ink: &Plane, field: &[f32], left: f32) -> f32 {
+fn level_for(ink: &Plane, field: &[f32], left: f32, steep: f32) -> f32 {
     let total = ink.sum();
     let (mut low, mut high) = (-6.0f32, 6.0f32);
     for _ in 0..14 {
@@ -188,7 +206,7 @@ fn level_for(ink: &Plane, field: &[f32], left: f32) -> f32 {
             .iter()
             .zip(field)
             .step_by(7)
-            .map(|(&v, &f)| f64::from(v * keep(f, mid)))
+            .map(|(&v, &f)| f64::from(v * keep(f, mid, steep)))
             .sum::<f64>()
             * 7.0;
         if kept < total * f64::from(left) {

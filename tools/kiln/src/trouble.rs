@@ -4,13 +4,14 @@ use crate::artwork::Artwork;
 use crate::camera::Camera;
 use crate::clutter;
 use crate::develop::Develop;
+use crate::fault::{Cause, Fault};
 use crate::light::{Window, dot, unit};
 use crate::random::Rng;
 use crate::record::STREAK;
 use crate::scene::{Overlay, Scene};
 use crate::severity::shares;
 use crate::shoot::{Order, Set};
-use crate::strike::Wear;
+use crate::strike::{Loss, Wear};
 use crate::truth::{Condition, Severity};
 
 fn by<T>(severity: Severity, easy: T, medium: T, hard: T) -> T {
@@ -38,6 +39,16 @@ pub fn smear_of(order: &Order) -> f32 {
 /// The strike that the order asks for.
 pub fn wear(order: &Order, rng: &mut Rng) -> Wear {
     let mut wear = Wear::sound(rng);
+    if let Some(Fault { cause, amount }) = order.extras.fault {
+        if matches!(cause, Cause::Weak | Cause::Worn) {
+            wear.left = 1.0 - amount;
+            wear.fill = 0.0;
+        }
+        if cause == Cause::Worn {
+            wear.loss = Loss::Rubbed;
+        }
+        return wear;
+    }
     match order.condition {
         Condition::Weak => {
             wear.left = by(order.severity, 0.70, 0.45, 0.25);
@@ -64,6 +75,13 @@ pub fn wear(order: &Order, rng: &mut Rng) -> Wear {
 
 /// Camera faults; `w` is the median stroke in pixels.
 pub fn spoil(order: &Order, w: f32, how: &mut Develop, rng: &mut Rng) {
+    match order.extras.fault.map(|f| (f.cause, f.amount)) {
+        Some((Cause::Defocus, sigma)) => how.blur = sigma,
+        Some((Cause::Motion, length)) => how.shake = (length, rng.angle()),
+        Some((Cause::Dark, stops)) => how.exposure *= (-stops).exp2(),
+        Some((Cause::Bright, stops)) => how.exposure *= stops.exp2(),
+        _ => {}
+    }
     match order.condition {
         Condition::Blur => {
             let sigma = w * by(order.severity, 0.3, 0.6, 1.0);
@@ -90,6 +108,16 @@ pub fn spoil(order: &Order, w: f32, how: &mut Develop, rng: &mut Rng) {
 
 /// Changes of the scene: glare, covers, cuts.
 pub fn apply(set: &mut Set, order: &Order, artwork: &Artwork, rng: &mut Rng) {
+    if let Some(Fault { cause, amount }) = order.extras.fault {
+        return match cause {
+            Cause::Glare => glare(set, amount, rng),
+            Cause::Cut => cut(set, amount, rng),
+            Cause::Label => clutter::sticker_over(set, amount, artwork, rng),
+            Cause::Scratch => clutter::scratches_through(set, amount as usize, rng),
+            Cause::Hole => clutter::hole_through(set, amount / 100.0, rng),
+            _ => {}
+        };
+    }
     match order.condition {
         Condition::TiltGlare => {
             let wanted = by(order.severity, 0.10, 0.25, 0.40);

@@ -2,6 +2,7 @@
 
 use crate::base::Ware;
 use crate::family::Means;
+use crate::fault::Fault;
 use crate::glaze::{InkTone, Tone};
 use crate::severity::Measured;
 use serde::Serialize;
@@ -113,6 +114,8 @@ pub struct Truth {
     pub quad: Option<Quad>,
     pub second: Vec<SecondMark>,
     pub measured: Option<Measured>,
+    /// What alone was made wrong, where one thing was.
+    pub fault: Option<Fault>,
     pub attributes: Attributes,
     pub distractors: Vec<String>,
     pub code: Option<CodeTruth>,

@@ -58,6 +58,7 @@ const FUNCTIONS: &[(&str, Function)] = &[
     ("upright", pictures::upright),
     ("warp", pictures::warp),
     ("blur", pictures::blur),
+    ("spread", pictures::spread),
     ("edges", pictures::edges),
     ("describe", pictures::describe),
     ("shape", pictures::shape),

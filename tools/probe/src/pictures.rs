@@ -8,6 +8,7 @@ use footring::descriptors::shape as shapes;
 use footring::geometry::{Exemplar, Homography, Photo};
 use footring::photo::{DecodeLimits, read_photo};
 use footring::raster::Plane;
+use footring::verdict::quality::spread_of;
 use footring::underside::edges::Edges;
 use image::GrayImage;
 use serde::Deserialize;
@@ -104,6 +105,20 @@ pub(crate) fn blur(value: Value) -> Result<Value, Failure> {
     let blurred = plane(&grey(&picture)?).blur(sigma);
     keep(&out, blurred.data().iter().copied())?;
     Ok(size(&blurred))
+}
+
+#[derive(Deserialize)]
+struct Spread {
+    picture: PathBuf,
+}
+
+/// How far edges are spread: by a lens out of focus, and along a movement.
+pub(crate) fn spread(value: Value) -> Result<Value, Failure> {
+    let Spread { picture } = request("spread", value)?;
+    let got = spread_of(&plane(&grey(&picture)?), |_, _| true);
+    Ok(json!({
+        "defocus": got.defocus, "streak": got.streak, "degrees": got.angle.to_degrees(),
+    }))
 }
 
 #[derive(Deserialize)]

@@ -276,7 +276,7 @@ fn measure(
     Some(json!({
         "file": file.file_name()?.to_string_lossy(),
         "scene": [found.scene.marked, found.scene.bare, found.scene.other],
-        "quality": footring::verdict::quality::quality(&found, 0.0),
+        "quality": footring::verdict::quality::quality(&found),
         "whole_view": found.whole_view,
         "in_frame": found.in_frame,
         "regions": regions,

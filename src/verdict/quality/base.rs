@@ -131,16 +131,15 @@ fn without(seen: Blur, smoothing: f32) -> Blur {
     }
 }
 
-/// Quality of the examined photo; `scale` is the longer side of its mark in photo pixels (0 where
-/// there is none).
-pub fn quality(examination: &Examination, scale: f64) -> Quality {
+/// Quality of the examined photo's base, as of one without a mark.
+pub fn quality(examination: &Examination) -> Quality {
     let view = &examination.view;
     let to_photo = SEARCH_STEP as f64 * view.scale;
     Quality {
         sharpness: f64::from(blur(examination).sigma) * to_photo,
         exposure: exposure(examination),
         glare: glare(examination),
-        scale,
+        scale: 0.0,
     }
 }
 

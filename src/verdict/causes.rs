@@ -1,0 +1,156 @@
+//! What stands in the way of an answer, the worst first: faults of the photo, which another one cures, and the
+//! piece's own state, which none does.
+
+use crate::answer::{MarkAnswer, MarkQuality, Quality, Reason, ReasonCode};
+
+/// A blur hides letters from this sigma on, as a share of their height.
+const BLURRED_LETTERS: f64 = 0.14;
+/// The same as a share of the photo's longer side, where no letters are known: five thousandths are 8 px of a
+/// 1,600 px photo, more than the strokes of small lettering are wide.
+const BLURRED: f64 = 0.005;
+/// Every photo has a blur of about this sigma (pixels).
+const SHARPEST: f64 = 1.2;
+/// Sigma of a uniform streak, in its lengths.
+const STREAK: f64 = 0.288_675;
+/// Letters (pixels) below which a mark is too small to be told from its like.
+const SMALL_LETTERS: f64 = 7.0;
+/// A mark shorter than this many photo pixels is too small, where no letters are known.
+const SMALL: f64 = 70.0;
+/// CIE L* of the brightest of the mark's box below which it is too dark.
+const DARK: f64 = 22.0;
+/// Share of the mark's box that may be clipped.
+const BURNT: f64 = 0.5;
+/// Share of the mark's ink under reflections, and outside the frame.
+const GLARING: f64 = 0.12;
+const CUT: f64 = 0.1;
+/// Degrees.
+const SLANTED: f64 = 40.0;
+/// Shares of the exemplar's ink: faded, gone abruptly, covered.
+const FADED: f64 = 0.3;
+const WORN: f64 = 0.3;
+const COVERED: f64 = 0.1;
+/// Sides of the exemplar's frame.
+const SCRATCHED: f64 = 0.25;
+const SPOTTED: f64 = 0.04;
+/// Strong ink's distance from the glaze, in noise units, below which a strike is weak.
+const WEAK: f64 = 9.0;
+
+/// Something that stands in the way. From `weight` 1 on it can hide an answer.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Cause {
+    pub(super) reason: Reason,
+    pub(super) weight: f64,
+    pub(super) cure: Cure,
+}
+
+/// Whether another photo helps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Cure {
+    AnotherPhoto,
+    None,
+}
+
+/// What stands in the way of the first mark's answer, the worst first. `side` is the photo's longer side in its
+/// pixels.
+pub(super) fn causes(mark: Option<&MarkAnswer>, quality: &Quality, side: f64) -> Vec<Cause> {
+    let mut all = match mark.and_then(|m| Some((m, m.quality?))) {
+        Some((mark, here)) => {
+            let mut all = photo_faults(&here, side);
+            all.extend(light(&here));
+            all.extend(piece_state(mark));
+            all
+        }
+        None => Vec::new(),
+    };
+    if let Some(small) = small(mark, quality) {
+        all.push(small);
+    }
+    all.retain(|c| c.weight >= 1.0);
+    all.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    all
+}
+
+impl Cause {
+    pub(super) fn plain(code: ReasonCode, weight: f64) -> Self {
+        Self {
+            reason: Reason::plain(code),
+            weight,
+            cure: match code {
+                ReasonCode::WeakStrike
+                | ReasonCode::Worn
+                | ReasonCode::Covered
+                | ReasonCode::Defaced => Cure::None,
+                _ => Cure::AnotherPhoto,
+            },
+        }
+    }
+}
+
+fn told(code: ReasonCode, weight: f64, text: String) -> Cause {
+    Cause {
+        reason: Reason::with(code, text),
+        ..Cause::plain(code, weight)
+    }
+}
+
+/// Blur, cut and slant. Of the two blurs only the wider one is a cause.
+fn photo_faults(here: &MarkQuality, side: f64) -> Vec<Cause> {
+    let room = here
+        .letters
+        .map_or(BLURRED * side, |l| BLURRED_LETTERS * l)
+        .max(SHARPEST);
+    let streak = STREAK * here.motion;
+    let blurred = match streak > here.defocus {
+        true => Cause::plain(ReasonCode::Moved, streak / room),
+        false => Cause::plain(ReasonCode::Blurred, here.defocus / room),
+    };
+    let mut all = vec![blurred];
+    all.extend(here.cut.map(|c| Cause::plain(ReasonCode::CutOff, c / CUT)));
+    all.extend(
+        here.tilt
+            .map(|t| Cause::plain(ReasonCode::Slanted, t / SLANTED)),
+    );
+    all
+}
+
+fn light(here: &MarkQuality) -> Vec<Cause> {
+    let share = (100.0 * here.glare).round();
+    vec![
+        Cause::plain(ReasonCode::TooDark, DARK / here.exposure.max(1.0)),
+        Cause::plain(ReasonCode::TooBright, here.clipped / BURNT),
+        told(
+            ReasonCode::Glare,
+            here.glare / GLARING,
+            format!("glare over {share:.0} % of the mark: tilt the plate or move the lamp"),
+        ),
+    ]
+}
+
+fn piece_state(mark: &MarkAnswer) -> Vec<Cause> {
+    let Some(state) = mark.state else {
+        let weak = WEAK / mark.strike.max(0.1);
+        return vec![Cause::plain(ReasonCode::WeakStrike, weak)];
+    };
+    let defaced = (state.scratched / SCRATCHED).max(state.spotted / SPOTTED);
+    vec![
+        Cause::plain(ReasonCode::WeakStrike, state.faded / FADED),
+        Cause::plain(ReasonCode::Worn, state.worn / WORN),
+        Cause::plain(ReasonCode::Covered, state.covered / COVERED),
+        Cause::plain(ReasonCode::Defaced, defaced),
+    ]
+}
+
+fn small(mark: Option<&MarkAnswer>, quality: &Quality) -> Option<Cause> {
+    let letters = mark.and_then(|m| m.quality).and_then(|q| q.letters);
+    match letters {
+        Some(high) => Some(told(
+            ReasonCode::TooSmall,
+            SMALL_LETTERS / high.max(0.1),
+            format!("letters only about {high:.0} px high: come closer"),
+        )),
+        None if quality.scale > 0.0 => {
+            Some(Cause::plain(ReasonCode::TooSmall, SMALL / quality.scale))
+        }
+        None => None,
+    }
+}

@@ -1,0 +1,156 @@
+//! What lies over a mark: places of another colour than the glaze on which the mark's ink is seen.
+
+use image::RgbImage;
+
+use super::laid::{BARE, Laid};
+use super::patch::Patch;
+use crate::ink::colour::lab;
+use crate::raster::{Plane, quantile};
+
+/// Side of a cell in pixels of the small map, and how many samples a side are looked at.
+const CELL: usize = 8;
+const SAMPLES: usize = 3;
+/// A cell's colour is the median of at least so many samples beside the strokes.
+const SAMPLES_LEAST: usize = 3;
+/// Share of the exemplar's ink that the photo must show in a cell for its ground to be glaze beyond doubt, and
+/// the exemplar's ink (mean) from which this is asked.
+const SHOWN: f32 = 0.5;
+const INKED: f32 = 0.1;
+/// Cells beyond doubt needed before all cells are taken to tell the glaze's colour.
+const SURE_CELLS: usize = 6;
+/// Weight of lightness in a difference of colours: light falls off over a base, colour hardly does.
+const LIGHTNESS: f32 = 0.4;
+/// Difference from which a cell is something else (CIELAB units), and how many of its eight neighbours must be
+/// so as well.
+const FOREIGN: f32 = 9.0;
+const NEIGHBOURS: usize = 3;
+/// Cells round a reflection that its veil may colour.
+const VEIL: usize = 2;
+
+/// What is known of the exemplar's ink by cells.
+struct Cells {
+    n: usize,
+    /// Colour of the ground, where it is seen.
+    colour: Vec<Option<[f32; 3]>>,
+    /// The exemplar's ink, and how much of it the photo shows.
+    ink: Vec<f32>,
+    shown: Vec<f32>,
+    glared: Vec<bool>,
+}
+
+/// 1 where something lies over the mark, in the frame of `laid`.
+pub(super) fn covered(photo: &RgbImage, patch: &Patch, laid: &Laid<'_>) -> Plane {
+    let cells = Cells::of(photo, patch, laid);
+    let foreign = cells.foreign();
+    let side = laid.side();
+    let mut out = Plane::filled(side, side, 0.0);
+    for y in 0..side {
+        for x in 0..side {
+            let (i, j) = ((x / CELL).min(cells.n - 1), (y / CELL).min(cells.n - 1));
+            if foreign[j * cells.n + i] {
+                out.set(x, y, 1.0);
+            }
+        }
+    }
+    out
+}
+
+impl Cells {
+    fn of(photo: &RgbImage, patch: &Patch, laid: &Laid<'_>) -> Self {
+        let n = laid.side() / CELL;
+        let mut cells = Self {
+            n,
+            colour: Vec::with_capacity(n * n),
+            ink: Vec::with_capacity(n * n),
+            shown: Vec::with_capacity(n * n),
+            glared: Vec::with_capacity(n * n),
+        };
+        for j in 0..n {
+            for i in 0..n {
+                cells.push(photo, patch, laid, (i * CELL, j * CELL));
+            }
+        }
+        cells
+    }
+
+    fn push(&mut self, photo: &RgbImage, patch: &Patch, laid: &Laid<'_>, (x0, y0): (usize, usize)) {
+        let (mut ink, mut shown) = (0.0f32, 0.0f32);
+        for y in y0..y0 + CELL {
+            for x in x0..x0 + CELL {
+                let drawn = laid.exemplar.ink.get(x, y);
+                ink += drawn;
+                shown += drawn.min(laid.mark.ink.get(x, y));
+            }
+        }
+        let mut channels: [Vec<f32>; 3] = Default::default();
+        let mut glared = false;
+        for k in 0..SAMPLES * SAMPLES {
+            let at = |k: usize| (2 * k + 1) * CELL / (2 * SAMPLES);
+            let (x, y) = (x0 + at(k % SAMPLES), y0 + at(k / SAMPLES));
+            let Some(place) = laid.place(x, y) else {
+                continue;
+            };
+            glared |= patch.is_glared(place);
+            if laid.exemplar.ink.get(x, y) < BARE {
+                let rgb = photo.get_pixel(place.x as u32, place.y as u32).0;
+                (0..3).for_each(|c| channels[c].push(f32::from(rgb[c])));
+            }
+        }
+        let seen = channels[0].len() >= SAMPLES_LEAST;
+        let colour = seen.then(|| lab(channels.map(|mut c| quantile(&mut c, 0.5) as u8)));
+        self.colour.push(colour);
+        self.ink.push(ink / (CELL * CELL) as f32);
+        self.shown.push(shown / ink.max(1e-3));
+        self.glared.push(glared);
+    }
+
+    /// The glaze's colour, by the cells in which the mark's ink is seen.
+    fn glaze(&self) -> Option<[f32; 3]> {
+        let sure = |i: &usize| self.ink[*i] > INKED && self.shown[*i] > SHOWN;
+        let all: Vec<usize> = (0..self.colour.len())
+            .filter(|i| self.colour[*i].is_some() && !self.glared[*i])
+            .collect();
+        let best: Vec<usize> = all.iter().copied().filter(sure).collect();
+        let from = if best.len() >= SURE_CELLS { best } else { all };
+        let mut channels: [Vec<f32>; 3] = Default::default();
+        for colour in from.iter().filter_map(|i| self.colour[*i]) {
+            (0..3).for_each(|c| channels[c].push(colour[c]));
+        }
+        (!channels[0].is_empty()).then(|| channels.map(|mut c| quantile(&mut c, 0.5)))
+    }
+
+    fn foreign(&self) -> Vec<bool> {
+        let Some(glaze) = self.glaze() else {
+            return vec![false; self.colour.len()];
+        };
+        let near = |i: usize, reach: usize, on: &dyn Fn(usize) -> bool| {
+            let (x, y) = (i % self.n, i / self.n);
+            let (x1, y1) = ((x + reach + 1).min(self.n), (y + reach + 1).min(self.n));
+            (y.saturating_sub(reach)..y1)
+                .flat_map(|v| (x.saturating_sub(reach)..x1).map(move |u| (u, v)))
+                .filter(|&(u, v)| (u, v) != (x, y) && on(v * self.n + u))
+                .count()
+        };
+        let differs: Vec<bool> = (0..self.colour.len())
+            .map(|i| {
+                let veiled = self.glared[i] || near(i, VEIL, &|j| self.glared[j]) > 0;
+                !veiled && self.colour[i].is_some_and(|c| difference(c, glaze) > FOREIGN)
+            })
+            .collect();
+        // A dense part of a label shows no ground of its own: its neighbours speak for it.
+        (0..differs.len())
+            .map(|i| {
+                let around = near(i, 1, &|j| differs[j]);
+                match self.colour[i] {
+                    Some(_) => differs[i] && around >= NEIGHBOURS,
+                    None => around > NEIGHBOURS + 1,
+                }
+            })
+            .collect()
+    }
+}
+
+fn difference(a: [f32; 3], b: [f32; 3]) -> f32 {
+    let (l, u, v) = (LIGHTNESS * (a[0] - b[0]), a[1] - b[1], a[2] - b[2]);
+    (l * l + u * u + v * v).sqrt()
+}

@@ -1,0 +1,184 @@
+//! A mark and the exemplar that fits it best, in one frame: what all that needs both is measured on.
+
+use super::patch::Patch;
+use crate::geometry::{Exemplar, Homography, Photo, Point};
+use crate::ink::small::SmallInk;
+use crate::raster::Plane;
+
+/// Ink from which a pixel of the exemplar is a stroke, and up to which it is bare.
+pub(super) const STROKE: f32 = 0.45;
+pub(super) const BARE: f32 = 0.08;
+
+/// Two ink maps pixel by pixel. The frame is the exemplar's small map.
+pub(super) struct Laid<'a> {
+    pub(super) exemplar: &'a SmallInk,
+    /// The photo's ink in the exemplar's place; not valid under reflections and outside of what was cut out.
+    pub(super) mark: SmallInk,
+    pub(super) to_photo: Homography<Exemplar, Photo>,
+    /// Width and height of the photo, in its pixels.
+    pub(super) photo: (f64, f64),
+}
+
+impl Laid<'_> {
+    pub(super) fn side(&self) -> usize {
+        self.exemplar.ink.width()
+    }
+
+    pub(super) fn place(&self, x: usize, y: usize) -> Option<Point<Photo>> {
+        let at = self
+            .to_photo
+            .apply(Point::new(x as f64 + 0.5, y as f64 + 0.5))?;
+        let (w, h) = self.photo;
+        (at.x >= 0.0 && at.y >= 0.0 && at.x < w && at.y < h).then_some(at)
+    }
+
+    /// Share of the exemplar's ink that lies outside the photo, 0 to 1.
+    pub(super) fn cut(&self) -> f32 {
+        let ink = &self.exemplar.ink;
+        let (mut all, mut out) = (0.0f32, 0.0f32);
+        for y in 0..self.side() {
+            for (x, &v) in ink.row(y).iter().enumerate() {
+                if v > STROKE {
+                    all += v;
+                    out += if self.place(x, y).is_none() { v } else { 0.0 };
+                }
+            }
+        }
+        out / all.max(1e-6)
+    }
+
+    /// Share of the exemplar's ink within the photo that lies under reflections, 0 to 1.
+    pub(super) fn glared(&self, patch: &Patch) -> f32 {
+        let ink = &self.exemplar.ink;
+        let (mut all, mut under) = (0.0f32, 0.0f32);
+        for y in 0..self.side() {
+            for (x, &v) in ink.row(y).iter().enumerate() {
+                if v > STROKE
+                    && let Some(place) = self.place(x, y)
+                {
+                    all += v;
+                    under += if patch.is_glared(place) { v } else { 0.0 };
+                }
+            }
+        }
+        under / all.max(1e-6)
+    }
+
+    /// How the photo's pixels lie to the frame's at its middle: the least and the most photo pixels a pixel of
+    /// the frame, the singular values of the map's derivative.
+    fn stretch(&self) -> Option<(f64, f64)> {
+        let middle = self.side() as f64 / 2.0;
+        let at = |x: f64, y: f64| self.to_photo.apply(Point::new(middle + x, middle + y));
+        let (o, u, v) = (at(0.0, 0.0)?, at(1.0, 0.0)?, at(0.0, 1.0)?);
+        let (a, b, c, d) = (u.x - o.x, v.x - o.x, u.y - o.y, v.y - o.y);
+        let (sum, det) = (a * a + b * b + c * c + d * d, a * d - b * c);
+        let root = (sum * sum - 4.0 * det * det).max(0.0).sqrt();
+        let [least, most] = [sum - root, sum + root].map(|s| (s / 2.0).max(0.0).sqrt());
+        (least > 0.0).then_some((least, most))
+    }
+
+    /// Angle by which the base leans away from the exemplar's picture, in degrees: the shorter way is its cosine.
+    pub(super) fn tilt(&self) -> Option<f64> {
+        let (least, most) = self.stretch()?;
+        Some((least / most).clamp(0.0, 1.0).acos().to_degrees())
+    }
+
+    /// Photo pixels a pixel of the frame, the shorter way.
+    pub(super) fn scale(&self) -> Option<f64> {
+        self.stretch().map(|(least, _)| least)
+    }
+}
+
+/// Means over squares of half-width `r` of the pixels that are valid, and the share of those.
+pub(super) fn local_means(values: [&Plane; 2], valid: &Plane, r: usize) -> ([Plane; 2], Plane) {
+    let share = boxed(valid, r);
+    let means = values.map(|v| {
+        let sum = boxed(&v.zip(valid, |a, b| a * b), r);
+        sum.zip(&share, |s, n| if n > 1e-3 { s / n } else { 0.0 })
+    });
+    (means, share)
+}
+
+/// Means over squares of half-width `r`; outside the plane nothing is counted as 0.
+pub(super) fn boxed(p: &Plane, r: usize) -> Plane {
+    let (w, h) = (p.width(), p.height());
+    let mut table = vec![0.0f64; (w + 1) * (h + 1)];
+    for y in 0..h {
+        let mut row = 0.0;
+        for x in 0..w {
+            row += f64::from(p.get(x, y));
+            table[(y + 1) * (w + 1) + x + 1] = table[y * (w + 1) + x + 1] + row;
+        }
+    }
+    let mut out = Plane::filled(w, h, 0.0);
+    for y in 0..h {
+        let (y0, y1) = (y.saturating_sub(r), (y + r + 1).min(h));
+        for x in 0..w {
+            let (x0, x1) = (x.saturating_sub(r), (x + r + 1).min(w));
+            let at = |y: usize, x: usize| table[y * (w + 1) + x];
+            let sum = at(y1, x1) - at(y0, x1) - at(y1, x0) + at(y0, x0);
+            out.set(x, y, (sum / ((y1 - y0) * (x1 - x0)) as f64) as f32);
+        }
+    }
+    out
+}
+
+/// A connected group of pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Blob {
+    pub(super) pixels: usize,
+    pub(super) centre: (f32, f32),
+    /// Length and width of the bar with the same second moments.
+    pub(super) length: f32,
+    pub(super) width: f32,
+}
+
+/// Groups of pixels (8 neighbours) at which `on` holds.
+pub(super) fn blobs(side: usize, on: impl Fn(usize, usize) -> bool) -> Vec<Blob> {
+    let mut open: Vec<bool> = (0..side * side).map(|i| on(i % side, i / side)).collect();
+    let (mut found, mut stack) = (Vec::new(), Vec::new());
+    for start in 0..open.len() {
+        if !open[start] {
+            continue;
+        }
+        open[start] = false;
+        stack.push(start);
+        let mut sums = [0.0f64; 6];
+        while let Some(i) = stack.pop() {
+            let (x, y) = (i % side, i / side);
+            let (u, v) = (x as f64 + 0.5, y as f64 + 0.5);
+            for (s, add) in sums.iter_mut().zip([1.0, u, v, u * u, u * v, v * v]) {
+                *s += add;
+            }
+            for ny in y.saturating_sub(1)..(y + 2).min(side) {
+                for nx in x.saturating_sub(1)..(x + 2).min(side) {
+                    let j = ny * side + nx;
+                    if open[j] {
+                        open[j] = false;
+                        stack.push(j);
+                    }
+                }
+            }
+        }
+        found.push(blob_of(sums));
+    }
+    found
+}
+
+fn blob_of([n, x, y, xx, xy, yy]: [f64; 6]) -> Blob {
+    let (mx, my) = (x / n, y / n);
+    // A pixel is a square: its own moment is a twelfth.
+    let (a, b, c) = (
+        xx / n - mx * mx + 1.0 / 12.0,
+        xy / n - mx * my,
+        yy / n - my * my + 1.0 / 12.0,
+    );
+    let root = ((a - c) * (a - c) + 4.0 * b * b).sqrt();
+    let extent = |l: f64| (12.0 * (l / 2.0).max(0.0)).sqrt() as f32;
+    Blob {
+        pixels: n as usize,
+        centre: (mx as f32, my as f32),
+        length: extent(a + c + root),
+        width: extent(a + c - root),
+    }
+}

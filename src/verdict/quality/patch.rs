@@ -1,0 +1,162 @@
+//! The photo's own pixels round a mark, and what light did to them.
+
+use image::RgbImage;
+
+use crate::geometry::{Photo, Point, Quad};
+use crate::raster::{Plane, quantile};
+
+/// Longest side of a patch in pixels; larger marks are shrunk by a whole number. Costs a millisecond or two.
+const SIDE: f64 = 380.0;
+/// What is looked at round the mark's box, as a share of its longer side.
+const MARGIN: f64 = 0.06;
+/// All channels at or above this (8 bits) are clipped.
+const CLIPPED: u8 = 250;
+/// Half-width of a square that must be clipped throughout to be a reflection and no white ink, in pixels of the
+/// patch, and growth over the halo of one, as a share of the patch's longer side.
+const CORE: usize = 2;
+const HALO: f64 = 0.02;
+
+/// Whether the light spared the glaze, so that what is clipped is a reflection.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ground {
+    Seen,
+    Burnt,
+}
+
+/// Pixels round a mark.
+pub(super) struct Patch {
+    /// Luma (ITU-R BT.601), 0 to 100.
+    pub(super) light: Plane,
+    /// 1 under a reflection and its halo.
+    pub(super) glare: Plane,
+    /// Share of the box's pixels that are clipped in all channels and lie under no reflection.
+    pub(super) clipped: f32,
+    /// 1 inside the mark's box and its margin.
+    inside: Plane,
+    /// Where its first pixel lies in the photo, and photo pixels a pixel of it.
+    origin: (f64, f64),
+    pub(super) step: f64,
+}
+
+impl Patch {
+    /// The pixels round `quad`; `None` where it lies outside the photo.
+    pub(super) fn of(photo: &RgbImage, quad: &Quad<Photo>, ground: Ground) -> Option<Self> {
+        let (x0, y0, x1, y1) = quad.bounds();
+        let margin = MARGIN * (x1 - x0).max(y1 - y0);
+        let (w, h) = (f64::from(photo.width()), f64::from(photo.height()));
+        let (x0, y0) = (
+            (x0 - margin).max(0.0).floor(),
+            (y0 - margin).max(0.0).floor(),
+        );
+        let (x1, y1) = ((x1 + margin).min(w).floor(), (y1 + margin).min(h).floor());
+        let step = ((x1 - x0).max(y1 - y0) / SIDE).ceil().max(1.0);
+        let (wide, high) = ((x1 - x0) / step, (y1 - y0) / step);
+        if !(wide >= 8.0 && high >= 8.0) {
+            return None;
+        }
+        let (wide, high, k) = (wide as usize, high as usize, step as usize);
+        let (left, top) = (x0 as usize, y0 as usize);
+        let (mut light, mut clips) = (
+            Plane::filled(wide, high, 0.0),
+            Plane::filled(wide, high, 0.0),
+        );
+        for y in 0..high {
+            for x in 0..wide {
+                let (value, clipped) = cell(photo, (left + x * k, top + y * k), k);
+                light.set(x, y, value);
+                clips.set(x, y, clipped);
+            }
+        }
+        let inside = within(quad, (wide, high), (x0, y0), step, margin);
+        let solid = super::laid::boxed(&clips, CORE).map(|v| if v > 0.99 { 1.0 } else { 0.0 });
+        let halo = CORE + (HALO * wide.max(high) as f64).ceil() as usize;
+        let glare = match ground {
+            Ground::Seen => {
+                super::laid::boxed(&solid, halo).map(|v| if v > 0.0 { 1.0 } else { 0.0 })
+            }
+            Ground::Burnt => Plane::filled(wide, high, 0.0),
+        };
+        let clips = clips.zip(&glare, |c, g| c * (1.0 - g));
+        let (all, clipped) = (sum(&inside), sum(&inside.zip(&clips, |i, c| i * c)));
+        Some(Self {
+            light,
+            glare,
+            clipped: clipped / all.max(1.0),
+            inside,
+            origin: (x0, y0),
+            step,
+        })
+    }
+
+    /// Whether a pixel belongs to the mark's box and is seen.
+    pub(super) fn counts(&self, x: usize, y: usize) -> bool {
+        self.inside.get(x, y) > 0.5 && self.glare.get(x, y) < 0.5
+    }
+
+    /// Luma below which the share `q` of the box lies.
+    pub(super) fn luma(&self, q: f32) -> f32 {
+        let inside = self.light.data().iter().zip(self.inside.data());
+        let mut values: Vec<f32> = inside.filter(|(_, i)| **i > 0.5).map(|(v, _)| *v).collect();
+        quantile(&mut values, q)
+    }
+
+    /// Share of the box under reflections.
+    pub(super) fn glare_share(&self) -> f32 {
+        let both = self.inside.zip(&self.glare, |i, g| i * g);
+        sum(&both) / sum(&self.inside).max(1.0)
+    }
+
+    /// Whether a place of the photo lies under a reflection; false outside the patch.
+    pub(super) fn is_glared(&self, at: Point<Photo>) -> bool {
+        let (x, y) = (
+            (at.x - self.origin.0) / self.step,
+            (at.y - self.origin.1) / self.step,
+        );
+        let inside = x >= 0.0 && y >= 0.0;
+        let (x, y) = (x as usize, y as usize);
+        inside && x < self.light.width() && y < self.light.height() && self.glare.get(x, y) > 0.5
+    }
+}
+
+/// Mean luma of `k` by `k` pixels, and 1 where all of them are clipped.
+fn cell(photo: &RgbImage, (left, top): (usize, usize), k: usize) -> (f32, f32) {
+    let (mut luma, mut least) = (0.0f32, u8::MAX);
+    for y in top..top + k {
+        for x in left..left + k {
+            let [r, g, b] = photo.get_pixel(x as u32, y as u32).0;
+            luma += 0.299 * f32::from(r) + 0.587 * f32::from(g) + 0.114 * f32::from(b);
+            least = least.min(r).min(g).min(b);
+        }
+    }
+    let clipped = if least >= CLIPPED { 1.0 } else { 0.0 };
+    (luma / (k * k) as f32 / 2.55, clipped)
+}
+
+fn sum(p: &Plane) -> f32 {
+    p.data().iter().sum()
+}
+
+/// 1 in pixels of the patch no farther than `margin` (photo pixels) outside the box.
+fn within(
+    quad: &Quad<Photo>,
+    (wide, high): (usize, usize),
+    (x0, y0): (f64, f64),
+    step: f64,
+    margin: f64,
+) -> Plane {
+    let sign = quad.area().signum();
+    let mut out = Plane::filled(wide, high, 0.0);
+    for y in 0..high {
+        for x in 0..wide {
+            let (px, py) = (x0 + (x as f64 + 0.5) * step, y0 + (y as f64 + 0.5) * step);
+            let inside = (0..4).all(|i| {
+                let (a, b) = (quad.0[i], quad.0[(i + 1) % 4]);
+                let length = a.distance(b).max(1e-9);
+                let across = (b.x - a.x) * (py - a.y) - (b.y - a.y) * (px - a.x);
+                sign * across / length >= -margin
+            });
+            out.set(x, y, if inside { 1.0 } else { 0.0 });
+        }
+    }
+    out
+}

@@ -1,0 +1,252 @@
+"""The bench of quality: photos with one fault each, from hardly there to beyond rescue.
+
+Two questions. Does each measure follow its own fault and no other (a table of Spearman's rank
+correlations)? And is each photo treated as its fault deserves: what is beyond rescue goes to a
+person or back, what is good does not, and the fault that was rendered is the one that is named?
+"""
+
+import argparse
+import json
+import math
+from collections import Counter, defaultdict
+
+from . import intervals, lots, results
+
+# Contents of the lot: photos of each fault, and four times as many without.
+FAMILIES = 30
+FAULTS = 11
+
+# Beyond rescue, settled before the first run. Letters: their height in pixels that the blur leaves
+# apart. A blur of sigma s passes a tenth of the contrast at one cycle in 3 s pixels (the limit of
+# resolution of ISO 12233, from memory), so that a pixel worth the name is 1.5 s wide.
+LETTER_PX = 5.0
+RESOLVED_SIGMA = 1.5
+# Share of the ink that is there, in the frame, and neither covered nor under a reflection.
+INK_LEFT = 0.20
+# Contrast of the ink over the noise of its ground.
+CONTRAST = 1.0
+# Sigma of a uniform streak, in its lengths.
+STREAK = 12**-0.5
+
+# What is asked of the figures.
+WANTED = {"beyond_rescue_sent": 0.90, "good_sent_back": 0.02, "weak_sent_back": 0.05, "cause_first": 0.85}
+OFF_DIAGONAL = 0.2
+
+# The reason that names each fault.
+NAMED_BY = {
+    "defocus": {"blurred"},
+    "motion": {"moved"},
+    "dark": {"too-dark"},
+    "bright": {"too-bright"},
+    "glare": {"glare"},
+    "far": {"too-small"},
+    "cut": {"cut-off", "show-whole-base"},
+    "label": {"covered"},
+    "tilt": {"slanted"},
+    "weak": {"weak-strike"},
+    "worn": {"worn"},
+    "scratch": {"defaced"},
+    "hole": {"defaced"},
+}
+CAUSES = set().union(*NAMED_BY.values())
+# The measure that follows each fault, and whether it rises with it.
+MEASURES = {
+    "defocus": ("quality.defocus", 1),
+    "motion": ("quality.motion", 1),
+    "dark": ("quality.exposure", -1),
+    "bright": ("quality.clipped", 1),
+    "glare": ("quality.glare", 1),
+    "far": ("quality.letters", -1),
+    "cut": ("quality.cut", 1),
+    "label": ("state.covered", 1),
+    "tilt": ("quality.tilt", 1),
+    "weak": ("state.faded", 1),
+    "worn": ("state.worn", 1),
+    "scratch": ("state.scratched", 1),
+    "hole": ("state.spotted", 1),
+}
+SENT = {"reshoot", "choose", "unknown"}
+
+
+def severities(row: dict) -> dict[str, float]:
+    """How much of each fault a photo has: as measured on it where the lot says so, else as asked for."""
+    m, fault = row["measured"], row["fault"] or {"cause": None, "amount": 0.0}
+    asked = {cause: fault["amount"] if fault["cause"] == cause else 0.0 for cause in NAMED_BY}
+    own = {
+        "defocus": m["defocus_px"],
+        "motion": m["moved_px"],
+        "glare": m["glare_share"],
+        "far": -m["letter_px"],
+        "tilt": m["tilt_deg"],
+    }
+    for cause in ("cut", "label"):
+        own[cause] = m["cut_share"] if fault["cause"] == cause else 0.0
+    for cause in ("weak", "worn"):
+        own[cause] = 1.0 - m["ink_left"] if fault["cause"] == cause else 0.0
+    return asked | own
+
+
+def is_beyond_rescue(m: dict) -> bool:
+    sigma = math.hypot(m["defocus_px"], STREAK * m["moved_px"])
+    letters = m["letter_px"] / max(1.0, RESOLVED_SIGMA * sigma)
+    ink = m["ink_left"] * (1.0 - m["cut_share"]) * (1.0 - m["glare_share"])
+    return letters < LETTER_PX or ink < INK_LEFT or m["contrast_noise"] < CONTRAST
+
+
+def ranks(values: list[float]) -> list[float]:
+    """Ranks from 1, ties sharing their mean."""
+    order = sorted(range(len(values)), key=values.__getitem__)
+    out, i = [0.0] * len(values), 0
+    while i < len(order):
+        j = i
+        while j + 1 < len(order) and values[order[j + 1]] == values[order[i]]:
+            j += 1
+        for k in range(i, j + 1):
+            out[order[k]] = (i + j) / 2 + 1
+        i = j + 1
+    return out
+
+
+def spearman(a: list[float], b: list[float]) -> float | None:
+    """Rank correlation; None for fewer than 8 pairs or where one side does not vary."""
+    if len(a) < 8:
+        return None
+    x, y = ranks(a), ranks(b)
+    mx, my = sum(x) / len(x), sum(y) / len(y)
+    xy = sum((u - mx) * (v - my) for u, v in zip(x, y))
+    xx, yy = sum((u - mx) ** 2 for u in x), sum((v - my) ** 2 for v in y)
+    return xy / math.sqrt(xx * yy) if xx > 0 and yy > 0 else None
+
+
+def look_up(answer: dict, path: str) -> float | None:
+    """A measure of the first mark."""
+    node = answer["marks"][0] if answer["marks"] else None
+    for part in path.split("."):
+        node = node.get(part) if node else None
+    return node
+
+
+def cross_table(rows: list[tuple[dict, dict]]) -> dict[str, dict[str, float | None]]:
+    """By measure, its correlation with every fault over all photos in which it was measured."""
+    table: dict[str, dict[str, float | None]] = {}
+    for own, (path, sign) in MEASURES.items():
+        line = {}
+        for cause in MEASURES:
+            pairs = []
+            for truth, answer in rows:
+                value = look_up(answer, path)
+                if value is not None:
+                    pairs.append((severities(truth)[cause], sign * value))
+            rho = spearman([p[0] for p in pairs], [p[1] for p in pairs])
+            line[cause] = None if rho is None else round(rho, 3)
+        table[path] = line
+    return table
+
+
+def first_cause(answer: dict) -> str | None:
+    return next((r["code"] for r in answer["reasons"] if r["code"] in CAUSES), None)
+
+
+def share(hits: int, of: int) -> dict:
+    low, high = intervals.wilson(hits, of) if of else (0.0, 1.0)
+    return {"value": round(hits / of, 4) if of else 0.0, "low": round(low, 4), "high": round(high, 4), "n": of}
+
+
+def treatment(rows: list[tuple[dict, dict]]) -> dict:
+    counted: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+
+    def count(key: str, hit: bool) -> None:
+        counted[key][0] += hit
+        counted[key][1] += 1
+
+    for truth, answer in rows:
+        verdict, fault = answer["verdict"], truth["fault"]
+        cause = fault["cause"] if fault else None
+        sent = verdict in SENT
+        first = answer["marks"][0]["candidates"][:1] if answer["marks"] else []
+        right = verdict == "named" and bool(first) and first[0]["family"] == truth["family"]
+        if is_beyond_rescue(truth["measured"]):
+            count("beyond_rescue_sent", sent)
+            count("beyond_rescue_sent_or_rightly_named", sent or right)
+            if truth["siblings"]:
+                count("beyond_rescue_with_siblings_sent", sent)
+        elif cause in (None, "weak"):
+            count("good_sent_back" if cause is None else "weak_sent_back", verdict == "reshoot")
+        if cause and sent:
+            count("cause_first", first_cause(answer) in NAMED_BY[cause])
+            count(f"cause_first_{cause}", first_cause(answer) in NAMED_BY[cause])
+        if cause is None and first_cause(answer):
+            count("good_with_a_cause", True)
+        elif cause is None:
+            count("good_with_a_cause", False)
+    return {key: share(*counted[key]) for key in sorted(counted)}
+
+
+def show(table: dict, figures: dict, rows: list[tuple[dict, dict]]) -> None:
+    print(f"{'':20}" + "".join(f"{cause[:7]:>8}" for cause in MEASURES))
+    for path, line in table.items():
+        cells = ("       –" if v is None else f"{v:8.2f}" for v in line.values())
+        print(f"{path:20}" + "".join(cells))
+    for key, value in figures.items():
+        wanted = f"  (wanted: {WANTED[key]:.0%})" if key in WANTED else ""
+        print(f"{key:38}{value['value']:7.1%} of {value['n']}{wanted}")
+    wrong = Counter()
+    for truth, answer in rows:
+        if truth["fault"] and answer["verdict"] in SENT:
+            wrong[truth["fault"]["cause"], first_cause(answer)] += 1
+    for (cause, named), n in sorted(wrong.items(), key=str):
+        print(f"  {cause} is called {named}: {n}")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    lots.build()
+    contents = lots.Contents(
+        families=FAMILIES, unknown=0, unknown_siblings=0, bare=0, tops=0, extras=False, faults=FAULTS,
+        thin=arguments.thin,
+    )
+    rows, kept = [], []
+    seeds = arguments.seed or [1]
+    for seed in seeds:
+        lot = lots.render(arguments.split, seed, contents)
+        photos = lots.photos_of(lot / "photos", arguments.every)
+        name = f"quality-every{arguments.every}.jsonl"
+        out = lots.match(lot / "library-clean", photos, lot / name, jobs=arguments.jobs)
+        rows_of = read(lot / "truth.jsonl", out)
+        rows += rows_of
+        kept += [compact(seed, truth, answer) for truth, answer in rows_of]
+    table, figures = cross_table(rows), treatment(rows)
+    off = [abs(v) for own, (path, _) in MEASURES.items() for c, v in table[path].items() if v is not None and c != own]
+    own = {cause: table[path][cause] for cause, (path, _) in MEASURES.items()}
+    figures["off_diagonal"] = {"largest": max(off), "above_limit": sum(v > OFF_DIAGONAL for v in off), "n": len(off)}
+    figures["diagonal"] = own
+    show(table, {k: v for k, v in figures.items() if "value" in v}, rows)
+    print(f"off the diagonal: {figures['off_diagonal']}")
+    head = {
+        "kind": "quality",
+        "split": arguments.split,
+        "seeds": seeds,
+        "photos": len(rows),
+        **results.provenance(),
+        "figures": figures,
+        "table": table,
+    }
+    name = arguments.name or f"quality-{arguments.split}-{'-'.join(map(str, seeds))}"
+    path = results.write(name, head, {"quality": kept})
+    lots.say(f"wrote {path.relative_to(results.ROOT)}")
+    return 0
+
+
+def read(truth_file, answers_file) -> list[tuple[dict, dict]]:
+    """(truth, answer) of every answered photo of a mark, in the order of the truth."""
+    lines = answers_file.read_text().splitlines()
+    answers = {a["photo"].rpartition("/")[2]: a for a in map(json.loads, lines)}
+    truths = map(json.loads, truth_file.read_text().splitlines())
+    return [(t, answers[t["file"]]) for t in truths if t["file"] in answers and t["measured"]]
+
+
+def compact(seed: int, truth: dict, answer: dict) -> list:
+    """Seed, photo, fault and amount, verdict, its causes, and the measures in their order."""
+    fault = truth["fault"] or {"cause": None, "amount": 0.0}
+    causes = [r["code"] for r in answer["reasons"] if r["code"] in CAUSES]
+    measures = [look_up(answer, path) for path, _ in MEASURES.values()]
+    return [seed, truth["file"][:-4], fault["cause"], round(fault["amount"], 2), answer["verdict"], causes, *measures]
