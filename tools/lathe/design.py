@@ -11,9 +11,9 @@ from .sheet import HALF, INK, NONE, Sheet, bezier, faces, oval, pick_face
 PRINTED, OVERGLAZE, STAMPED, IMPRESSED = "underglaze", "overglaze", "stamped", "impressed"
 # Transmittance of each ink at full strength for red, green and blue light, estimated by eye for glazed colours.
 INKS = {
-    "black": (0.06, 0.06, 0.07),
-    "green": (0.07, 0.30, 0.16),
-    "blue": (0.07, 0.13, 0.48),
+    "black": (0.025, 0.025, 0.03),
+    "green": (0.05, 0.26, 0.13),
+    "blue": (0.05, 0.10, 0.42),
     "brown": (0.26, 0.12, 0.06),
     "red": (0.60, 0.09, 0.07),
     "gold": (0.62, 0.42, 0.14),

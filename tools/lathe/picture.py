@@ -16,8 +16,8 @@ from .shot import Shot
 Rng = np.random.Generator
 # Grid on which it is counted how much of a mark is seen.
 GRID = 72
-# Share of fresh ink that counts as seen, the highest mirror light against white that does not drown it.
-SEEN_INK, DROWNED = 0.3, 0.55
+# Share of fresh ink that the eye can still follow, the highest mirror light against white that does not drown it.
+SEEN_INK, DROWNED = 0.12, 0.55
 
 
 @dataclasses.dataclass
@@ -49,7 +49,7 @@ def _frame(rng: Rng) -> tuple[int, int]:
 
 def _put(ware: wares.Ware, drawing: Drawing, shot: Shot, rng: Rng) -> Place:
     """Where the mark stands on the base: within the foot ring unless it is to cross it."""
-    room = ware.foot * min(ware.a, ware.b)
+    room = ware.feet[0] * min(ware.a, ware.b)
     size = room * float(rng.uniform(0.22, 0.4) if shot.small else rng.uniform(0.5, 1.05))
     turn = float(rng.uniform(0, 2 * np.pi) if ware.power == 2 and ware.b == 1 else rng.integers(4) * np.pi / 2 + rng.normal(0, 0.04))
     h, w = drawing.mask.shape
@@ -234,7 +234,7 @@ def take(shot: Shot, rng: Rng, kind: str, family: Family | None, drawing: Drawin
     eye = cam.axes()[0]
     at = np.array([place.x, place.y, 0.0]) if place else np.zeros(3)
     look = eye - at
-    size = place.size if place else ware.foot
+    size = place.size * np.sqrt(min(place.shape) / max(place.shape)) if place else ware.foot
     light = scene.choose_light(shot, rng, (-look[0] / look[2], -look[1] / look[2]), size / look[2])
     scene.glaze(ware, s, noise, light.waves)
     if form == wares.TOP:
@@ -248,7 +248,7 @@ def take(shot: Shot, rng: Rng, kind: str, family: Family | None, drawing: Drawin
         mask, margin = strike.padded(drawing.mask)
         depth = 0.0
         if means == IMPRESSED:
-            ink, depth = strike.relief(mask, shot.strike, rng), float(rng.uniform(0.35, 0.75))
+            ink, depth = strike.relief(mask, shot.strike, rng), float(rng.uniform(0.35, 0.75)) * min(1.0, shot.strike.density)
         else:
             ink = strike.apply(mask, means, shot.strike, rng)
         scene.put_mark(s, ink, place, margin, family, dark, pixels, depth)

@@ -198,10 +198,10 @@ def overall_shadow(s: Surface, rng: Rng) -> np.ndarray:
 
 
 def choose_light(shot: Shot, rng: Rng, centre: tuple[float, float], spread: float) -> lights.Light:
-    """`centre` is where the mark mirrors to, `spread` how far that differs over the mark's longer side."""
+    """`centre` is where the mark mirrors to, `spread` how far that differs over the mark's mean side."""
     lamps = []
     if shot.glare > 0.02:
-        size = np.sqrt(shot.glare) * spread * rng.uniform(0.5, 0.62)
+        size = np.sqrt(shot.glare) * spread * rng.uniform(0.4, 0.5)
         turn, off = rng.uniform(0, 2 * np.pi), spread * rng.uniform(0.05, 0.25)
         form = str(rng.choice(["window", "lamp"]))
         lamps.append(lights.Lamp(centre[0] + off * np.cos(turn), centre[1] + off * np.sin(turn), size * rng.uniform(0.9, 1.3), size * rng.uniform(0.9, 1.3), rng.uniform(0, 3), rng.uniform(18, 40), form, rng.uniform(0.08, 0.5)))
@@ -211,4 +211,4 @@ def choose_light(shot: Shot, rng: Rng, centre: tuple[float, float], spread: floa
         at = (centre[0] + (off + size) * np.cos(turn), centre[1] + (off + size) * np.sin(turn))
         lamps.append(lights.Lamp(*at, size, size * rng.uniform(0.6, 1.6), rng.uniform(0, 3), rng.uniform(8, 40), str(rng.choice(["window", "lamp"])), rng.uniform(0.05, 0.6)))
     main = rng.uniform(0.25, 0.75)
-    return lights.Light(rng.uniform(0, 2 * np.pi), np.radians(shot.light_height), main, 1 - 0.7 * main, rng.uniform(-0.4, 0.8), tuple(lamps), rng.uniform(0.3, 1.3), rng.uniform(0.002, 0.012))
+    return lights.Light(rng.uniform(0, 2 * np.pi), np.radians(shot.light_height), main, 1 - 0.7 * main, rng.uniform(-0.4, 0.8), tuple(lamps), rng.uniform(0.2, 1.0), rng.uniform(0.002, 0.012))

@@ -144,7 +144,7 @@ def thumb(shape: tuple[int, int], tip: tuple[float, float], root: tuple[float, f
     ax, ay = ax / long, ay / long
     along, across = (x - tip[0]) * ax + (y - tip[1]) * ay, (y - tip[1]) * ax - (x - tip[0]) * ay
     girth = radius * (1 + 0.12 * np.tanh((along - radius) / radius) + 0.05 * np.sin(along / radius * 1.7))
-    far = np.hypot(np.minimum(along - radius, 0), across) / girth
+    far = np.hypot(np.minimum(along - 1.35 * radius, 0) / 1.35, across) / girth
     soft = 2.5 / radius
     cover = 1 - step(far, 1 - soft, 1 + soft)
     round_ = np.sqrt(np.clip(1 - far**2, 0, 1))
@@ -153,10 +153,10 @@ def thumb(shape: tuple[int, int], tip: tuple[float, float], root: tuple[float, f
     skin = (0.45 + 0.55 * round_) * (1 + 0.04 * noise.at("rough", x / w, y / w, 700) + 0.05 * noise.at("smooth", x / w, y / w, 160))
     creases = 0.12 * np.exp(-(((np.mod(along, radius * 1.9) - radius * 1.6) / (0.07 * radius)) ** 2)) * (along > radius * 1.4)
     colour = tone * (skin * (1 - creases))[..., None]
-    nail_far = np.hypot((along - 0.72 * radius) / (0.62 * radius), across / (0.55 * radius))
+    nail_far = (np.abs((along - 0.85 * radius) / (0.72 * radius)) ** 2.6 + np.abs(across / (0.6 * radius)) ** 2.6) ** (1 / 2.6)
     nail = 1 - step(nail_far, 0.92, 1.0)
     edge = np.exp(-(((nail_far - 1) / 0.08) ** 2))
-    pink = np.float32((0.72, 0.50, 0.43)) * (0.55 + 0.5 * round_)[..., None]
+    pink = (0.55 * tone + np.float32((0.32, 0.22, 0.20))) * (0.6 + 0.4 * round_ + 0.25 * np.exp(-((across / radius - 0.15) / 0.12) ** 2))[..., None]
     colour = colour * (1 - nail[..., None]) + pink * nail[..., None]
     colour = colour * (1 - 0.3 * edge[..., None])
     shadow = 0.55 * np.exp(-np.clip(far - 1, 0, None) * 3.0)

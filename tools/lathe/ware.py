@@ -21,8 +21,8 @@ GLAZES = {
     "cream": ((0.78, 0.72, 0.58), (0.05, 0.09, 0.16)),
     "ivory": ((0.80, 0.76, 0.66), (0.04, 0.06, 0.11)),
     "celadon": ((0.55, 0.66, 0.56), (0.30, 0.12, 0.22)),
-    "brown": ((0.10, 0.055, 0.03), (0.3, 0.35, 0.4)),
-    "cobalt": ((0.04, 0.06, 0.17), (0.4, 0.35, 0.2)),
+    "brown": ((0.06, 0.028, 0.014), (0.3, 0.35, 0.4)),
+    "cobalt": ((0.018, 0.028, 0.10), (0.4, 0.35, 0.2)),
 }
 DARK = ("brown", "cobalt")
 # Reflectance of the bare body on the foot.
@@ -164,7 +164,7 @@ def _small_things(rng: np.random.Generator, glaze: str, foot: float, dirt: float
         bumps -= 0.004 * dot
     if rng.random() < 0.45:
         _scars(rng, stains, bumps, foot, np.float32((0.6, 0.5, 0.4)), x, y)
-    cloud = step(noise.at("rough", x, y, 200), 0.3, 2.2) * dirt
+    cloud = step(noise.at("rough", x, y, float(rng.uniform(90, 260))), 0.4, 2.4) * dirt * 0.7
     stains *= 1 - cloud[..., None] * (1 - np.float32((0.62, 0.52, 0.40)))
     scratch = _lines(rng, MAP, int(rng.integers(5, 60)), (0.03, 0.5)) * rng.uniform(0.05, 0.3)
     stains *= 1 - scratch[..., None] * np.float32((0.5, 0.5, 0.5))
