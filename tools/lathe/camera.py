@@ -74,7 +74,13 @@ def shake(length: float, rng: np.random.Generator) -> np.ndarray:
     n = int(length) + 7
     kernel, turn, bend = np.zeros((n, n), np.float32), rng.uniform(0, np.pi), rng.uniform(-0.8, 0.8)
     t = np.linspace(-0.5, 0.5, 40) * length
-    path = np.stack([t * np.cos(turn) - bend * t * t / length * np.sin(turn), t * np.sin(turn) + bend * t * t / length * np.cos(turn)], -1)
+    path = np.stack(
+        [
+            t * np.cos(turn) - bend * t * t / length * np.sin(turn),
+            t * np.sin(turn) + bend * t * t / length * np.cos(turn),
+        ],
+        -1,
+    )
     cv2.polylines(kernel, [np.int32((path + n / 2) * 16)], False, 1.0, 1, cv2.LINE_AA, 4)
     kernel = cv2.GaussianBlur(kernel, (0, 0), 0.6)
     return kernel / kernel.sum()

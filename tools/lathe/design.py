@@ -52,7 +52,9 @@ class Look:
         rng = np.random.default_rng([family.seed, family.group, 5])
         self.rng = rng
         self.face = pick_face(rng, "serif", "capitals", "slab", "sans", "blackletter")
-        self.line_face = pick_face(rng, *(("script",) if rng.random() < 0.45 else ("serif", "slab", "sans", "capitals")))
+        self.line_face = pick_face(
+            rng, *(("script",) if rng.random() < 0.45 else ("serif", "slab", "sans", "capitals"))
+        )
         self.small_face = pick_face(rng, "serif", "sans", "slab")
         self.emblem = int(rng.integers(1 << 30))
         self.layout = LAYOUTS[rng.integers(len(LAYOUTS))]
@@ -114,7 +116,16 @@ def garter(s: Sheet, look: Look, small: str) -> tuple:
     s.fill(oval(0, 0, 1, 1))
     s.fill(oval(0, 0, 1 - width, 1 - width), NONE)
     s.arc(look.maker.upper(), look.face, 1 - width * 0.74, width * 0.5, 90, 0.2, NONE)
-    box = s.arc(look.line.upper() if not is_script(look.line_face) else look.line, look.small_face, 1 - width * 0.74, width * 0.5, -90, 0.2, NONE, 2.2)
+    box = s.arc(
+        look.line.upper() if not is_script(look.line_face) else look.line,
+        look.small_face,
+        1 - width * 0.74,
+        width * 0.5,
+        -90,
+        0.2,
+        NONE,
+        2.2,
+    )
     emblem.draw(s.at(0, 0, 0.5), look.emblem)
     if small:
         s.text(small, look.small_face, 0, 1.2, 0.08, 0.1)
@@ -125,7 +136,10 @@ def ribbon(s: Sheet, look: Look, small: str) -> tuple:
     """Emblem over a ribbon that bears the line's name."""
     emblem.draw(s.at(0, -0.5, 0.5), look.emblem)
     bend, h = look.rng.uniform(-0.12, 0.12), 0.15
-    top, foot = bezier((-0.95, 0.3), (0, 0.3 + 2 * bend), (0.95, 0.3)), bezier((0.95, 0.3 + 2 * h), (0, 0.3 + 2 * h + 2 * bend), (-0.95, 0.3 + 2 * h))
+    top, foot = (
+        bezier((-0.95, 0.3), (0, 0.3 + 2 * bend), (0.95, 0.3)),
+        bezier((0.95, 0.3 + 2 * h), (0, 0.3 + 2 * h + 2 * bend), (-0.95, 0.3 + 2 * h)),
+    )
     dark = look.rng.random() < 0.5
     for side in (-1, 1):
         tail = [(side * 0.8, 0.42), (side * 1.25, 0.46), (side * 1.12, 0.6), (side * 1.25, 0.78), (side * 0.8, 0.72)]
@@ -159,7 +173,16 @@ def cartouche(s: Sheet, look: Look, small: str) -> tuple:
             s.outline(oval(0, 0, r, r * tall), w)
     else:
         c = 0.25
-        edge = [(-1.2 + c, -tall), (1.2 - c, -tall), (1.2, -tall + c), (1.2, tall - c), (1.2 - c, tall), (-1.2 + c, tall), (-1.2, tall - c), (-1.2, -tall + c)]
+        edge = [
+            (-1.2 + c, -tall),
+            (1.2 - c, -tall),
+            (1.2, -tall + c),
+            (1.2, tall - c),
+            (1.2 - c, tall),
+            (-1.2 + c, tall),
+            (-1.2, tall - c),
+            (-1.2, -tall + c),
+        ]
         s.outline(edge, 0.04)
         s.at(0, 0, 0.93).outline(edge, 0.015)
     emblem.draw(s.at(0, -0.42, 0.3), look.emblem)
@@ -197,7 +220,9 @@ def tablet(s: Sheet, look: Look, small: str) -> tuple:
     """A frame with the line in it, the emblem above."""
     emblem.draw(s.at(0, -0.5, 0.42), look.emblem)
     s.outline([(-0.95, 0.08), (0.95, 0.08), (0.95, 0.5), (-0.95, 0.5)], 0.035)
-    box = s.text(look.line.upper() if not is_script(look.line_face) else look.line, look.line_face, 0, 0.3, 0.17, most=1.6)
+    box = s.text(
+        look.line.upper() if not is_script(look.line_face) else look.line, look.line_face, 0, 0.3, 0.17, most=1.6
+    )
     s.text(look.maker.upper(), look.face, 0, 0.75, 0.12, 0.2, most=1.9)
     return box
 
@@ -213,7 +238,12 @@ def draw(family: Family) -> Drawing:
     rows, columns = np.where(full.max(1) > 0.3)[0], np.where(full.max(0) > 0.3)[0]
     top, bottom, left, right = rows[0], rows[-1] + 1, columns[0], columns[-1] + 1
     k = full.shape[0] / (2 * HALF)
-    tell = [(box[0] + HALF) * k - left, (box[1] + HALF) * k - top, (box[2] + HALF) * k - left, (box[3] + HALF) * k - top]
+    tell = [
+        (box[0] + HALF) * k - left,
+        (box[1] + HALF) * k - top,
+        (box[2] + HALF) * k - left,
+        (box[3] + HALF) * k - top,
+    ]
     size = (right - left, bottom - top) * 2
     tell = tuple(float(min(1, max(0, v / n))) for v, n in zip(tell, size))
     return Drawing(full[top:bottom, left:right].copy(), tell)
@@ -227,11 +257,13 @@ def make(maker: str, line: str, group: int, seed: int, rng: np.random.Generator)
         means = OVERGLAZE
     small = ""
     if rng.random() < 0.5:
-        small = str(rng.choice(words.PLAIN)) if rng.random() < 0.6 else f"{rng.choice(words.SHAPE)} {rng.integers(100, 9999)}"
+        small = (
+            str(rng.choice(words.PLAIN))
+            if rng.random() < 0.6
+            else f"{rng.choice(words.SHAPE)} {rng.integers(100, 9999)}"
+        )
     return Family(maker, line, group, seed, ink, means, small)
 
 
 def sibling(of: Family, line: str) -> Family:
     return dataclasses.replace(of, line=line)
-
-

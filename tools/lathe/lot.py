@@ -7,7 +7,8 @@ import pathlib
 import numpy as np
 from PIL import Image
 
-from . import design, picture, shot as shots, words
+from . import design, picture, words
+from . import shot as shots
 from .design import Drawing, Family
 from .picture import Picture
 from .strike import padded
@@ -91,7 +92,10 @@ def jobs(wish: Wish, made: World) -> list[Job]:
             for k in range(each):
                 family = among[int(rng.integers(len(among)))]
                 todo.append(("known", family, condition, shots.SEVERITIES[k % 3]))
-    for kind, count, among in (("unknown", wish.unknown, made.strangers), ("unknown-sibling", wish.unknown_siblings, made.strange_siblings)):
+    for kind, count, among in (
+        ("unknown", wish.unknown, made.strangers),
+        ("unknown-sibling", wish.unknown_siblings, made.strange_siblings),
+    ):
         for k in range(count):
             todo.append((kind, among[k % len(among)], shots.SEVEN[k % 7], shots.SEVERITIES[(k // 7) % 2]))
     todo += [("bare", None, "good", None)] * wish.bare + [("top", None, "good", None)] * wish.tops
@@ -126,16 +130,35 @@ def truth(job: Job, seen: Picture, shot: shots.Shot, made: World, file: str) -> 
     family, siblings = job.family, made.siblings(job.family) if job.family else []
     height, width = seen.rgb.shape[:2]
     return {
-        "file": file, "width": width, "height": height, "kind": job.kind, "family": family.key if family else None, "variant": None,
-        "group": f"{family.group}" if family else None, "design": family.key if family else None, "siblings": siblings,
-        "condition": job.condition, "severity": job.severity, "decidable": decidable(seen, siblings), "quad": seen.quad, "second": [],
+        "file": file,
+        "width": width,
+        "height": height,
+        "kind": job.kind,
+        "family": family.key if family else None,
+        "variant": None,
+        "group": f"{family.group}" if family else None,
+        "design": family.key if family else None,
+        "siblings": siblings,
+        "condition": job.condition,
+        "severity": job.severity,
+        "decidable": decidable(seen, siblings),
+        "quad": seen.quad,
+        "second": [],
         "measured": seen.measured,
         "attributes": {
-            "glaze": seen.ware.glaze, "ink": seen.ink, "means": seen.means, "ware": seen.ware.kind, "light_on_dark": seen.light_on_dark,
-            "impressed": seen.means == design.IMPRESSED, "hollow": seen.ware.kind == "hollow", "across_ring": shot.across_ring,
-            "small": shot.small, "whole_base": seen.whole_base,
+            "glaze": seen.ware.glaze,
+            "ink": seen.ink,
+            "means": seen.means,
+            "ware": seen.ware.kind,
+            "light_on_dark": seen.light_on_dark,
+            "impressed": seen.means == design.IMPRESSED,
+            "hollow": seen.ware.kind == "hollow",
+            "across_ring": shot.across_ring,
+            "small": shot.small,
+            "whole_base": seen.whole_base,
         },
-        "distractors": list(shot.distractors), "code": None,
+        "distractors": list(shot.distractors),
+        "code": None,
     }
 
 
@@ -145,7 +168,9 @@ def save(seen: Picture, path: pathlib.Path, rng: np.random.Generator) -> None:
     turned = rng.random()
     if turned < 0.3:
         # 6: to be turned a quarter clockwise to stand upright; 8: the other way; 3: on its head.
-        tag, turn = [(6, Image.Transpose.ROTATE_90), (8, Image.Transpose.ROTATE_270), (3, Image.Transpose.ROTATE_180)][rng.integers(3)]
+        tag, turn = [(6, Image.Transpose.ROTATE_90), (8, Image.Transpose.ROTATE_270), (3, Image.Transpose.ROTATE_180)][
+            rng.integers(3)
+        ]
         image = image.transpose(turn)
         exif[0x0112] = tag
     image.save(path, quality=int(rng.integers(70, 96)), subsampling=2 if rng.random() < 0.7 else 0, exif=exif)
@@ -209,7 +234,9 @@ def one(task: tuple) -> dict | None:
 def tasks(wish: Wish, out: pathlib.Path) -> list[tuple]:
     made = world(wish)
     (out / "photos").mkdir(parents=True, exist_ok=True)
-    return [(wish, made, out, None, n) for n in range(len(made.library))] + [(wish, made, out, job, -1) for job in jobs(wish, made)]
+    return [(wish, made, out, None, n) for n in range(len(made.library))] + [
+        (wish, made, out, job, -1) for job in jobs(wish, made)
+    ]
 
 
 def write_truth(rows: list[dict], out: pathlib.Path) -> None:

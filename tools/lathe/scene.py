@@ -8,9 +8,8 @@ import numpy as np
 
 from . import camera as cameras
 from . import light as lights
-from . import strike as strikes
-from . import things, ware as wares
-from .design import INKS, Drawing, Family
+from . import ware as wares
+from .design import INKS, Family
 from .noise import Noise, step
 from .shot import Shot
 from .ware import MAP, MAP_HALF, Ware
@@ -34,7 +33,9 @@ class Place:
         k = max(self.shape) / self.size
         c, s = np.float32(np.cos(self.turn) * k), np.float32(np.sin(self.turn) * k)
         dx, dy = x - np.float32(self.x), y - np.float32(self.y)
-        return c * dx + s * dy + np.float32(self.shape[1] / 2 - 0.5), c * dy - s * dx + np.float32(self.shape[0] / 2 - 0.5)
+        return c * dx + s * dy + np.float32(self.shape[1] / 2 - 0.5), c * dy - s * dx + np.float32(
+            self.shape[0] / 2 - 0.5
+        )
 
     def outside(self, u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Shares of the picture's width and height as places of the piece."""
@@ -93,11 +94,20 @@ def glaze(ware: Ware, s: Surface, noise: Noise, waves: float) -> None:
             edge = 0.012 + 0.0013 * noise.at("rough", s.x, s.y, 160)
             crest = 1 - step(np.abs(s.rho - foot), edge - 0.003, edge + 0.004)
             worn = 1.0 if ware.bare_foot else step(noise.at("rough", s.x, s.y, 190), 0.2, 0.8) * 0.7
-            body = np.float32(wares.BODY[ware.glaze]) * (1 + 0.06 * noise.at("grain", s.x, s.y, 500) - 0.12 * np.clip(noise.at("rough", s.x, s.y, 220), 0, 3))[..., None]
+            body = (
+                np.float32(wares.BODY[ware.glaze])
+                * (
+                    1 + 0.06 * noise.at("grain", s.x, s.y, 500) - 0.12 * np.clip(noise.at("rough", s.x, s.y, 220), 0, 3)
+                )[..., None]
+            )
             cover = (crest * worn)[..., None]
             s.colour[:] = s.colour * (1 - cover) + body * cover
             s.shiny *= 1 - 0.92 * cover[..., 0]
-            grime = np.exp(-((s.rho - foot + 0.028) / 0.012) ** 2) * step(noise.at("rough", s.x, s.y, 120), -0.6, 1.5) * 0.35
+            grime = (
+                np.exp(-(((s.rho - foot + 0.028) / 0.012) ** 2))
+                * step(noise.at("rough", s.x, s.y, 120), -0.6, 1.5)
+                * 0.35
+            )
             s.colour *= 1 - grime[..., None] * np.float32((0.5, 0.6, 0.72))
     u, v = (s.x + MAP_HALF) * (MAP / 2 / MAP_HALF), (s.y + MAP_HALF) * (MAP / 2 / MAP_HALF)
     stains = cv2.remap(ware.stains, u, v, LINEAR, borderMode=cv2.BORDER_REPLICATE)
@@ -107,7 +117,9 @@ def glaze(ware: Ware, s: Surface, noise: Noise, waves: float) -> None:
     for gradient, axis in ((s.gx, 1), (s.gy, 0)):
         slope = np.gradient(bumps, axis=axis).astype(np.float32) * k * 2
         gradient += cv2.remap(slope, u, v, LINEAR)
-        gradient += np.float32(waves) * noise.at("smooth", s.x, s.y, 130) + np.float32(waves * 0.12) * noise.at("rough", s.x, s.y, 400)
+        gradient += np.float32(waves) * noise.at("smooth", s.x, s.y, 130) + np.float32(waves * 0.12) * noise.at(
+            "rough", s.x, s.y, 400
+        )
 
 
 def _to_size(picture: np.ndarray, longest: float) -> np.ndarray:
@@ -116,7 +128,16 @@ def _to_size(picture: np.ndarray, longest: float) -> np.ndarray:
     return picture if k >= 1 else cv2.resize(picture, None, fx=k, fy=k, interpolation=cv2.INTER_AREA)
 
 
-def put_mark(s: Surface, ink: np.ndarray, place: Place, margin: float, family: Family, light_ink: bool, pixels: float, depth: float) -> None:
+def put_mark(
+    s: Surface,
+    ink: np.ndarray,
+    place: Place,
+    margin: float,
+    family: Family,
+    light_ink: bool,
+    pixels: float,
+    depth: float,
+) -> None:
     """Prints or impresses a mark into the surface. `ink` is padded by `margin` of the longer side."""
     wide = 1 + 2 * margin
     small = _to_size(ink, pixels * wide)
@@ -125,7 +146,6 @@ def put_mark(s: Surface, ink: np.ndarray, place: Place, margin: float, family: F
     u, v = at.inside(s.x, s.y)
     if depth > 0:
         soft = cv2.GaussianBlur(small, (0, 0), 0.7)
-        k = max(small.shape) / at.size
         gx, gy = np.gradient(soft, axis=1), np.gradient(soft, axis=0)
         strong = np.quantile(np.hypot(gx, gy)[soft > 0.1], 0.9) if (soft > 0.1).any() else 1.0
         scale = np.float32(depth / max(strong, 1e-6))
@@ -134,7 +154,6 @@ def put_mark(s: Surface, ink: np.ndarray, place: Place, margin: float, family: F
         s.gx -= c * mx - d * my
         s.gy -= d * mx + c * my
         s.colour *= 1 - 0.16 * cv2.remap(soft, u, v, LINEAR)[..., None]
-        del k
         return
     amount = cv2.remap(small, u, v, LINEAR)
     if light_ink:
@@ -158,7 +177,7 @@ def lay_on(s: Surface, picture: np.ndarray, place: Place, pixels: float) -> np.n
     return cover[..., 0]
 
 
-def shade(ware: Ware, s: Surface, light: lights.Light, ground: np.ndarray, noise: Noise) -> tuple[np.ndarray, np.ndarray]:
+def shade(ware: Ware, s: Surface, light: lights.Light, ground: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Light that reaches the lens, and the part that was mirrored."""
     norm = 1 / np.sqrt(s.gx * s.gx + s.gy * s.gy + 1)
     normal = (-s.gx * norm, -s.gy * norm, norm)
@@ -168,7 +187,11 @@ def shade(ware: Ware, s: Surface, light: lights.Light, ground: np.ndarray, noise
     ambient = 1 - np.clip(9 * around, 0, 0.55)[ware.place(s.rho)]
     height, shadow = profile[ware.place(s.rho)], np.zeros_like(s.rho)
     for far in (0.02, 0.045, 0.08, 0.14):
-        over = ware.height(s.x + np.float32(far * lx / max(lz, 0.2)), s.y + np.float32(far * ly / max(lz, 0.2))) - height - np.float32(far)
+        over = (
+            ware.height(s.x + np.float32(far * lx / max(lz, 0.2)), s.y + np.float32(far * ly / max(lz, 0.2)))
+            - height
+            - np.float32(far)
+        )
         shadow = np.maximum(shadow, step(over, -0.004, 0.012))
     direct = np.clip(normal[0] * lx + normal[1] * ly + normal[2] * lz, 0, 1) * (1 - 0.85 * shadow) / max(lz, 0.35)
     main, broad = light.colours()
@@ -204,11 +227,41 @@ def choose_light(shot: Shot, rng: Rng, centre: tuple[float, float], spread: floa
         size = np.sqrt(shot.glare) * spread * rng.uniform(0.4, 0.5)
         turn, off = rng.uniform(0, 2 * np.pi), spread * rng.uniform(0.05, 0.25)
         form = str(rng.choice(["window", "lamp"]))
-        lamps.append(lights.Lamp(centre[0] + off * np.cos(turn), centre[1] + off * np.sin(turn), size * rng.uniform(0.9, 1.3), size * rng.uniform(0.9, 1.3), rng.uniform(0, 3), rng.uniform(18, 40), form, rng.uniform(0.08, 0.5)))
+        lamps.append(
+            lights.Lamp(
+                centre[0] + off * np.cos(turn),
+                centre[1] + off * np.sin(turn),
+                size * rng.uniform(0.9, 1.3),
+                size * rng.uniform(0.9, 1.3),
+                rng.uniform(0, 3),
+                rng.uniform(18, 40),
+                form,
+                rng.uniform(0.08, 0.5),
+            )
+        )
     for _ in range(int(rng.integers(0, 3))):
         turn, off = rng.uniform(0, 2 * np.pi), spread * rng.uniform(0.9, 2.5) + 0.1
         size = rng.uniform(0.05, 0.3)
         at = (centre[0] + (off + size) * np.cos(turn), centre[1] + (off + size) * np.sin(turn))
-        lamps.append(lights.Lamp(*at, size, size * rng.uniform(0.6, 1.6), rng.uniform(0, 3), rng.uniform(8, 40), str(rng.choice(["window", "lamp"])), rng.uniform(0.05, 0.6)))
+        lamps.append(
+            lights.Lamp(
+                *at,
+                size,
+                size * rng.uniform(0.6, 1.6),
+                rng.uniform(0, 3),
+                rng.uniform(8, 40),
+                str(rng.choice(["window", "lamp"])),
+                rng.uniform(0.05, 0.6),
+            )
+        )
     main = rng.uniform(0.25, 0.75)
-    return lights.Light(rng.uniform(0, 2 * np.pi), np.radians(shot.light_height), main, 1 - 0.7 * main, rng.uniform(-0.4, 0.8), tuple(lamps), rng.uniform(0.2, 1.0), rng.uniform(0.002, 0.012))
+    return lights.Light(
+        rng.uniform(0, 2 * np.pi),
+        np.radians(shot.light_height),
+        main,
+        1 - 0.7 * main,
+        rng.uniform(-0.4, 0.8),
+        tuple(lamps),
+        rng.uniform(0.2, 1.0),
+        rng.uniform(0.002, 0.012),
+    )

@@ -94,8 +94,18 @@ class Sheet:
             return used.getlength(words) / self._px(1)
         return sum(used.getlength(c) for c in words) / self._px(1) + spacing * cap * (len(words) - 1)
 
-    def text(self, words: str, face: str, x: float, y: float, cap: float, spacing: float = 0.0,
-             ink: int = INK, slope: float = 0.0, most: float = 9.0) -> tuple[float, float, float, float]:
+    def text(
+        self,
+        words: str,
+        face: str,
+        x: float,
+        y: float,
+        cap: float,
+        spacing: float = 0.0,
+        ink: int = INK,
+        slope: float = 0.0,
+        most: float = 9.0,
+    ) -> tuple[float, float, float, float]:
         """Words centred on (x, y), capitals `cap` units high, no wider than `most`. Returns their box in units of the
         whole sheet."""
         width = self.text_width(words, face, cap, spacing)
@@ -115,8 +125,17 @@ class Sheet:
         k, left, top = 2 * HALF / SIDE, px_x - tile.width / 2, px_y - tile.height / 2
         return tuple((v + o) * k - HALF for v, o in zip(found, (left, top, left, top)))
 
-    def arc(self, words: str, face: str, radius: float, cap: float, middle: float, spacing: float = 0.12,
-            ink: int = INK, most: float = 2.6) -> tuple[float, float, float, float]:
+    def arc(
+        self,
+        words: str,
+        face: str,
+        radius: float,
+        cap: float,
+        middle: float,
+        spacing: float = 0.12,
+        ink: int = INK,
+        most: float = 2.6,
+    ) -> tuple[float, float, float, float]:
         """Words along a circle about the origin; `middle` is 90 for the top, -90 for the foot, where they read the
         other way round. They take at most `most` radians. Returns their box in units of the whole sheet."""
         turn = -1.0 if middle > 0 else 1.0

@@ -96,12 +96,20 @@ def make(condition: str, severity: str, rng: np.random.Generator, relief: bool) 
         change = {"tilt": between(20, 30, 42, 54), "glare": between(0.0, 0.15, 0.3, 0.5)}
     elif condition == "partial":
         by = str(rng.choice(["frame", "thumb", "sticker"]))
-        change = {"hidden": between(0.08, 0.2, 0.35, 0.5), "hidden_by": by, "distractors": () if by == "frame" else (("thumb" if by == "thumb" else "price sticker"),)}
+        change = {
+            "hidden": between(0.08, 0.2, 0.35, 0.5),
+            "hidden_by": by,
+            "distractors": () if by == "frame" else (("thumb" if by == "thumb" else "price sticker"),),
+        }
     elif condition == "smudge":
         if rng.random() < 0.5:
-            strike = dataclasses.replace(shot.strike, smear=between(0.012, 0.025, 0.045, 0.075), bleed=between(0.002, 0.003, 0.004, 0.006))
+            strike = dataclasses.replace(
+                shot.strike, smear=between(0.012, 0.025, 0.045, 0.075), bleed=between(0.002, 0.003, 0.004, 0.006)
+            )
         else:
-            strike = dataclasses.replace(shot.strike, double=between(0.01, 0.02, 0.04, 0.08), second=between(0.35, 0.55, 0.75, 0.95))
+            strike = dataclasses.replace(
+                shot.strike, double=between(0.01, 0.02, 0.04, 0.08), second=between(0.35, 0.55, 0.75, 0.95)
+            )
         change = {"strike": strike}
     elif condition == "low-light":
         sensor = dataclasses.replace(

@@ -5,7 +5,7 @@ import dataclasses
 import cv2
 import numpy as np
 
-from .design import IMPRESSED, OVERGLAZE, PRINTED, STAMPED
+from .design import OVERGLAZE, PRINTED, STAMPED
 from .noise import Noise, step
 
 
@@ -98,9 +98,7 @@ def relief(mask: np.ndarray, strike: Strike, rng: np.random.Generator) -> np.nda
     lean = noise.plane("smooth", mask.shape, 260)
     press = 1 - strike.uneven * step(lean, -0.6, 1.2)
     if strike.missing > 0:
-        press = press * (1 - step(lean, np.quantile(lean, 1 - strike.missing) - 0.3, np.quantile(lean, 1 - strike.missing) + 0.3))
+        press = press * (
+            1 - step(lean, np.quantile(lean, 1 - strike.missing) - 0.3, np.quantile(lean, 1 - strike.missing) + 0.3)
+        )
     return (soft * press * strike.density).astype(np.float32)
-
-
-def is_relief(means: str) -> bool:
-    return means == IMPRESSED

@@ -16,9 +16,14 @@ def table(kind: str, x: np.ndarray, y: np.ndarray, rng: Rng) -> np.ndarray:
     """Reflectance of the table at places in units of the piece."""
     noise = Noise(rng)
     turn, fine = rng.uniform(0, np.pi), noise.at("grain", x, y, 400)
-    u, v = x * np.float32(np.cos(turn)) + y * np.float32(np.sin(turn)), y * np.float32(np.cos(turn)) - x * np.float32(np.sin(turn))
+    u, v = (
+        x * np.float32(np.cos(turn)) + y * np.float32(np.sin(turn)),
+        y * np.float32(np.cos(turn)) - x * np.float32(np.sin(turn)),
+    )
     if kind == "wood":
-        base = np.float32([(0.36, 0.21, 0.11), (0.50, 0.35, 0.20), (0.20, 0.11, 0.06), (0.58, 0.46, 0.32)][rng.integers(4)])
+        base = np.float32(
+            [(0.36, 0.21, 0.11), (0.50, 0.35, 0.20), (0.20, 0.11, 0.06), (0.58, 0.46, 0.32)][rng.integers(4)]
+        )
         rings = np.sin(22 * v + 5.0 * noise.at("smooth", u * 0.35, v * 1.6, 40) + 1.5 * noise.at("smooth", u, v, 30))
         pores = noise.at("grain", u * 0.08, v * 1.0, 300)
         plank = np.abs(np.mod(v * rng.uniform(0.6, 1.4), 1) - 0.5) > 0.494
@@ -30,9 +35,15 @@ def table(kind: str, x: np.ndarray, y: np.ndarray, rng: Rng) -> np.ndarray:
         stripes = np.zeros_like(u)
         if rng.random() < 0.6:
             width = rng.uniform(1.2, 4)
-            stripes = ((np.mod(u * width, 1) < 0.3) * 0.5 + (np.mod(v * width, 1) < 0.3) * 0.5 * (rng.random() < 0.7)).astype(np.float32)
+            stripes = (
+                (np.mod(u * width, 1) < 0.3) * 0.5 + (np.mod(v * width, 1) < 0.3) * 0.5 * (rng.random() < 0.7)
+            ).astype(np.float32)
         folds = 1 + 0.14 * noise.at("smooth", u * 0.5, v, 40)
-        return ((base * (1 - stripes)[..., None] + other * stripes[..., None]).transpose(2, 0, 1) * folds * (0.8 + 0.3 * weave)).transpose(1, 2, 0)
+        return (
+            (base * (1 - stripes)[..., None] + other * stripes[..., None]).transpose(2, 0, 1)
+            * folds
+            * (0.8 + 0.3 * weave)
+        ).transpose(1, 2, 0)
     if kind == "newspaper":
         return _print(u, v, rng, noise) * (1 + 0.03 * fine)[..., None]
     if kind == "stone":
@@ -41,8 +52,14 @@ def table(kind: str, x: np.ndarray, y: np.ndarray, rng: Rng) -> np.ndarray:
     if kind == "hand":
         shade = 1 + 0.10 * noise.at("smooth", u, v, 60) + 0.03 * noise.at("rough", u, v, 300)
         far = step(noise.at("smooth", x * 0.4, y * 0.4, 30), -0.2, 0.1)[..., None]
-        return np.float32((0.52, 0.32, 0.23)) * shade[..., None] * far + np.float32(rng.uniform(0.05, 0.3, 3)) * (1 - far)
-    return np.float32(rng.uniform(0.08, 0.7)) * np.float32(rng.uniform(0.9, 1.1, 3)) * (1 + 0.015 * fine + 0.05 * noise.at("smooth", u, v, 50))[..., None]
+        return np.float32((0.52, 0.32, 0.23)) * shade[..., None] * far + np.float32(rng.uniform(0.05, 0.3, 3)) * (
+            1 - far
+        )
+    return (
+        np.float32(rng.uniform(0.08, 0.7))
+        * np.float32(rng.uniform(0.9, 1.1, 3))
+        * (1 + 0.015 * fine + 0.05 * noise.at("smooth", u, v, 50))[..., None]
+    )
 
 
 def _print(u: np.ndarray, v: np.ndarray, rng: Rng, noise: Noise) -> np.ndarray:
@@ -85,7 +102,11 @@ def writing(words: str, colour: tuple, rng: Rng, thick: int = 0) -> np.ndarray:
 def sticker(rng: Rng, kind: str) -> np.ndarray:
     """A price sticker, a paper label or one with bars, as RGBA."""
     h, w = (260, 400) if kind != "paper label" else (int(rng.integers(240, 400)), 420)
-    paper = np.float32([(0.85, 0.84, 0.80), (0.80, 0.76, 0.62), (0.85, 0.75, 0.25), (0.78, 0.35, 0.22), (0.6, 0.75, 0.5)][rng.integers(5 if kind == "price sticker" else 2)])
+    paper = np.float32(
+        [(0.85, 0.84, 0.80), (0.80, 0.76, 0.62), (0.85, 0.75, 0.25), (0.78, 0.35, 0.22), (0.6, 0.75, 0.5)][
+            rng.integers(5 if kind == "price sticker" else 2)
+        ]
+    )
     shape = Image.new("L", (w, h), 0)
     pen = ImageDraw.Draw(shape)
     if rng.random() < 0.35 and kind != "barcode sticker":
@@ -100,7 +121,13 @@ def sticker(rng: Rng, kind: str) -> np.ndarray:
             bar = int(rng.integers(2, 9))
             pen.rectangle((x, 30, x + bar, h - 70), fill=255)
             x += bar + int(rng.integers(3, 10))
-        pen.text((w / 2, h - 22), "".join(rng.choice(list("0123456789"), 11)), font=font(pick_face(rng, "sans"), 24), fill=255, anchor="ms")
+        pen.text(
+            (w / 2, h - 22),
+            "".join(rng.choice(list("0123456789"), 11)),
+            font=font(pick_face(rng, "sans"), 24),
+            fill=255,
+            anchor="ms",
+        )
     elif kind == "paper label":
         face = pick_face(rng, "serif", "slab")
         for k, words in enumerate(("LOT", str(rng.integers(10, 999)), "room " + "ABCD"[rng.integers(4)])):
@@ -129,12 +156,16 @@ def staple(rng: Rng) -> np.ndarray:
         bar = np.zeros((h, w), np.float32)
         cv2.line(bar, (int(x * w), int(h * 0.18)), (int(x * w), int(h * 0.82)), 1.0, 17, cv2.LINE_AA)
         shine = np.clip(cv2.GaussianBlur(bar, (0, 0), 4) - 0.5, 0, 1)[..., None]
-        out[..., :3] = out[..., :3] * (1 - bar[..., None]) + bar[..., None] * (np.float32((0.30, 0.28, 0.25)) + 0.9 * shine)
+        out[..., :3] = out[..., :3] * (1 - bar[..., None]) + bar[..., None] * (
+            np.float32((0.30, 0.28, 0.25)) + 0.9 * shine
+        )
         out[..., 3] = np.maximum(out[..., 3], bar)
     return out
 
 
-def thumb(shape: tuple[int, int], tip: tuple[float, float], root: tuple[float, float], radius: float, rng: Rng) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def thumb(
+    shape: tuple[int, int], tip: tuple[float, float], root: tuple[float, float], radius: float, rng: Rng
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """A finger in the picture's frame from beyond `root` to `tip`, `radius` in pixels: its cover, its colour in
     even light, and the shadow that it throws around itself."""
     h, w = shape
@@ -150,13 +181,21 @@ def thumb(shape: tuple[int, int], tip: tuple[float, float], root: tuple[float, f
     round_ = np.sqrt(np.clip(1 - far**2, 0, 1))
     tone = np.float32([(0.62, 0.40, 0.30), (0.50, 0.30, 0.20), (0.30, 0.17, 0.11), (0.68, 0.47, 0.38)][rng.integers(4)])
     noise = Noise(rng)
-    skin = (0.45 + 0.55 * round_) * (1 + 0.04 * noise.at("rough", x / w, y / w, 700) + 0.05 * noise.at("smooth", x / w, y / w, 160))
-    creases = 0.12 * np.exp(-(((np.mod(along, radius * 1.9) - radius * 1.6) / (0.07 * radius)) ** 2)) * (along > radius * 1.4)
+    skin = (0.45 + 0.55 * round_) * (
+        1 + 0.04 * noise.at("rough", x / w, y / w, 700) + 0.05 * noise.at("smooth", x / w, y / w, 160)
+    )
+    creases = (
+        0.12 * np.exp(-(((np.mod(along, radius * 1.9) - radius * 1.6) / (0.07 * radius)) ** 2)) * (along > radius * 1.4)
+    )
     colour = tone * (skin * (1 - creases))[..., None]
-    nail_far = (np.abs((along - 0.85 * radius) / (0.72 * radius)) ** 2.6 + np.abs(across / (0.6 * radius)) ** 2.6) ** (1 / 2.6)
+    nail_far = (np.abs((along - 0.85 * radius) / (0.72 * radius)) ** 2.6 + np.abs(across / (0.6 * radius)) ** 2.6) ** (
+        1 / 2.6
+    )
     nail = 1 - step(nail_far, 0.92, 1.0)
     edge = np.exp(-(((nail_far - 1) / 0.08) ** 2))
-    pink = (0.55 * tone + np.float32((0.32, 0.22, 0.20))) * (0.6 + 0.4 * round_ + 0.25 * np.exp(-((across / radius - 0.15) / 0.12) ** 2))[..., None]
+    pink = (0.55 * tone + np.float32((0.32, 0.22, 0.20))) * (
+        0.6 + 0.4 * round_ + 0.25 * np.exp(-(((across / radius - 0.15) / 0.12) ** 2))
+    )[..., None]
     colour = colour * (1 - nail[..., None]) + pink * nail[..., None]
     colour = colour * (1 - 0.3 * edge[..., None])
     shadow = 0.55 * np.exp(-np.clip(far - 1, 0, None) * 3.0)

@@ -25,9 +25,16 @@ GLAZES = {
     "cobalt": ((0.018, 0.028, 0.10), (0.4, 0.35, 0.2)),
 }
 DARK = ("brown", "cobalt")
+PALE, PALE_OFTEN = ("white", "cream", "ivory", "celadon"), (0.36, 0.27, 0.25, 0.12)
 # Reflectance of the bare body on the foot.
-BODY = {"white": (0.72, 0.68, 0.62), "cream": (0.66, 0.55, 0.40), "ivory": (0.68, 0.60, 0.48),
-        "celadon": (0.50, 0.42, 0.33), "brown": (0.42, 0.27, 0.17), "cobalt": (0.60, 0.54, 0.46)}
+BODY = {
+    "white": (0.72, 0.68, 0.62),
+    "cream": (0.66, 0.55, 0.40),
+    "ivory": (0.68, 0.60, 0.48),
+    "celadon": (0.50, 0.42, 0.33),
+    "brown": (0.42, 0.27, 0.17),
+    "cobalt": (0.60, 0.54, 0.46),
+}
 OPEN, HOLLOW, TOP = "open", "hollow", "top"
 
 
@@ -86,14 +93,32 @@ def _open(rng: np.random.Generator) -> tuple[list, tuple[float, ...]]:
     """Plates, saucers, platters, bowls: a recess within a foot ring, the wall falling away outside."""
     foot, deep, thick = rng.uniform(0.52, 0.74), rng.uniform(0.02, 0.05), rng.uniform(0.012, 0.028)
     sag, drop = rng.uniform(-0.008, 0.012), (1 - foot) * rng.uniform(0.2, 0.75)
-    knots = [(0, -deep + sag), (foot * 0.6, -deep + sag * 0.6), (foot - 2.2 * thick, -deep), (foot - thick, -0.004), (foot - thick / 2, 0.0),
-             (foot + thick / 2, 0.0), (foot + thick, -0.004), (foot + 2 * thick, -deep * 0.9)]
+    knots = [
+        (0, -deep + sag),
+        (foot * 0.6, -deep + sag * 0.6),
+        (foot - 2.2 * thick, -deep),
+        (foot - thick, -0.004),
+        (foot - thick / 2, 0.0),
+        (foot + thick / 2, 0.0),
+        (foot + thick, -0.004),
+        (foot + 2 * thick, -deep * 0.9),
+    ]
     feet: tuple[float, ...] = (foot,)
     if rng.random() < 0.15:
         inner = foot * rng.uniform(0.5, 0.62)
-        knots[1:2] = [(inner - 2 * thick, -deep), (inner - thick / 2, -0.004), (inner + thick / 2, -0.004), (inner + 2 * thick, -deep)]
+        knots[1:2] = [
+            (inner - 2 * thick, -deep),
+            (inner - thick / 2, -0.004),
+            (inner + thick / 2, -0.004),
+            (inner + 2 * thick, -deep),
+        ]
         feet = (inner, foot)
-    knots += [(foot + 0.4 * (1 - foot), -deep - drop * 0.45), (0.97, -deep - drop), (1.0, -deep - drop - 0.015), (REACH, -deep - drop - 0.05)]
+    knots += [
+        (foot + 0.4 * (1 - foot), -deep - drop * 0.45),
+        (0.97, -deep - drop),
+        (1.0, -deep - drop - 0.015),
+        (REACH, -deep - drop - 0.05),
+    ]
     return knots, feet
 
 
@@ -104,7 +129,14 @@ def _hollow(rng: np.random.Generator) -> tuple[list, tuple[float, ...]]:
     at = np.linspace(0, foot - 2 * thick, 12)
     base = -0.05 - max(dome, 0)
     knots = [(r, base + dome * (1 - (r / foot) ** 2)) for r in at]
-    knots += [(foot - thick, -0.004), (foot + thick / 2, 0.0), (foot + 2 * thick, -0.05), (0.9, -0.25), (1.0, -0.5), (REACH, -0.6)]
+    knots += [
+        (foot - thick, -0.004),
+        (foot + thick / 2, 0.0),
+        (foot + 2 * thick, -0.05),
+        (0.9, -0.25),
+        (1.0, -0.5),
+        (REACH, -0.6),
+    ]
     return knots, (foot,)
 
 
@@ -114,7 +146,15 @@ def _top(rng: np.random.Generator) -> list:
     return [(0, -deep), (well, -deep), (well + 0.12, -deep * 0.25), (0.98, 0.0), (1.0, -0.01), (REACH, -0.05)]
 
 
-def _scars(rng: np.random.Generator, stains: np.ndarray, bumps: np.ndarray, foot: float, body: np.ndarray, x: np.ndarray, y: np.ndarray) -> None:
+def _scars(
+    rng: np.random.Generator,
+    stains: np.ndarray,
+    bumps: np.ndarray,
+    foot: float,
+    body: np.ndarray,
+    x: np.ndarray,
+    y: np.ndarray,
+) -> None:
     """Stilt or spur marks: three or four scars, single or in threes, where the piece stood in the kiln."""
     count, far, turn = int(rng.choice([3, 4])), foot * rng.uniform(0.45, 0.88), rng.uniform(0, 7)
     trio = rng.random() < 0.35
@@ -153,9 +193,15 @@ def _small_things(rng: np.random.Generator, glaze: str, foot: float, dirt: float
     if rng.random() < 0.35:
         net = cracks(rng, MAP, int(rng.integers(700, 6000)))
         where = step(noise.at("smooth", x, y, 90), -0.8, 0.9) * rng.uniform(0.15, 0.55)
-        stains *= 1 - (np.float32(0.8) * net * where)[..., None] * (1 - brown * (0.7 if glaze not in ("brown", "cobalt") else 1.6))
+        stains *= 1 - (np.float32(0.8) * net * where)[..., None] * (
+            1 - brown * (0.7 if glaze not in ("brown", "cobalt") else 1.6)
+        )
         bumps -= 0.0004 * net
-    for count, size, colour in ((rng.poisson(14), (0.6, 1.6), (0.25, 0.18, 0.12)), (rng.poisson(9), (0.8, 2.6), (0.5, 0.35, 0.22)), (rng.poisson(6), (2.0, 4.5), (0.7, 0.58, 0.42))):
+    for count, size, colour in (
+        (rng.poisson(14), (0.6, 1.6), (0.25, 0.18, 0.12)),
+        (rng.poisson(9), (0.8, 2.6), (0.5, 0.35, 0.22)),
+        (rng.poisson(6), (2.0, 4.5), (0.7, 0.58, 0.42)),
+    ):
         dots = np.zeros((MAP, MAP), np.uint8)
         for px, py, r in zip(rng.integers(0, MAP, count), rng.integers(0, MAP, count), rng.uniform(*size, count)):
             cv2.circle(dots, (int(px * 16), int(py * 16)), int(r * 16), int(rng.integers(120, 255)), -1, cv2.LINE_AA, 4)
@@ -186,4 +232,6 @@ def make(rng: np.random.Generator, kind: str, glaze: str, dirt: float) -> Ware:
         knots, feet = _hollow(rng) if kind == HOLLOW else _open(rng)
     stains, bumps = _small_things(rng, glaze, feet[-1] if feet else 0.6, dirt)
     bare = kind != TOP and rng.random() < 0.7
-    return Ware(kind, glaze, a, float(b), float(power), _profile(knots, rng.uniform(0.003, 0.007)), feet, stains, bumps, bare)
+    return Ware(
+        kind, glaze, a, float(b), float(power), _profile(knots, rng.uniform(0.003, 0.007)), feet, stains, bumps, bare
+    )

@@ -2,11 +2,60 @@
 
 import numpy as np
 
-FRONT = ("Quo", "Vesk", "Thra", "Ombe", "Zell", "Prun", "Iska", "Yol", "Drav", "Nux", "Fesp", "Gael", "Hurv", "Ulm", "Jask")
+FRONT = (
+    "Quo",
+    "Vesk",
+    "Thra",
+    "Ombe",
+    "Zell",
+    "Prun",
+    "Iska",
+    "Yol",
+    "Drav",
+    "Nux",
+    "Fesp",
+    "Gael",
+    "Hurv",
+    "Ulm",
+    "Jask",
+)
 MIDDLE = ("ni", "ra", "lo", "dre", "mu", "sti", "va", "bro", "ki", "the")
 CLOSE = ("vox", "zund", "tharl", "mek", "quist", "pell", "dorn", "vask", "nuth", "rimble", "gast", "wyk")
-LINE_FRONT = ("Ama", "Bri", "Cele", "Dova", "Eni", "Flo", "Gri", "Hal", "Ivo", "Juni", "Lyo", "Mira", "Nor", "Oli", "Pae", "Sav", "Tiv")
-LINE_CLOSE = ("zette", "rond", "lune", "vint", "nelle", "quay", "sprue", "thea", "dine", "mbrook", "lisse", "vanne", "rild", "xane")
+LINE_FRONT = (
+    "Ama",
+    "Bri",
+    "Cele",
+    "Dova",
+    "Eni",
+    "Flo",
+    "Gri",
+    "Hal",
+    "Ivo",
+    "Juni",
+    "Lyo",
+    "Mira",
+    "Nor",
+    "Oli",
+    "Pae",
+    "Sav",
+    "Tiv",
+)
+LINE_CLOSE = (
+    "zette",
+    "rond",
+    "lune",
+    "vint",
+    "nelle",
+    "quay",
+    "sprue",
+    "thea",
+    "dine",
+    "mbrook",
+    "lisse",
+    "vanne",
+    "rild",
+    "xane",
+)
 TRADE = ("WARE", "POTTERY", "& SONS", "CHINA", "POTTERS", "WORKS", "CERAMIC CO", "BROS", "STONEWARE", "FAIENCE")
 PLAIN = ("HAND PAINTED", "OVEN SAFE", "FAST COLOUR", "UNDER GLAZE", "FIRST CHOICE", "VITREOUS", "HAND FINISHED")
 SHAPE = ("Nº", "SHAPE", "PATT.", "MODEL")

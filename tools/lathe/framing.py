@@ -1,0 +1,143 @@
+"""Where the mark stands on the piece, and from where the photo is taken."""
+
+import dataclasses
+
+import numpy as np
+
+from . import camera as cameras
+from . import ware as wares
+from .design import Drawing
+from .scene import Place
+from .shot import Shot
+
+Rng = np.random.Generator
+
+
+def frame(rng: Rng) -> tuple[int, int]:
+    long = int(rng.choice([1280, 1440, 1600]))
+    return (long * 3 // 4, long) if rng.random() < 0.7 else (long, long * 3 // 4)
+
+
+def points(ware: wares.Ware, place: Place, u: np.ndarray, v: np.ndarray) -> np.ndarray:
+    """Places in space of shares of a flat thing's picture."""
+    x, y = place.outside(np.asarray(u, float), np.asarray(v, float))
+    return np.stack([x, y, ware.height(np.float32(x), np.float32(y))], -1)
+
+
+def put(ware: wares.Ware, drawing: Drawing, shot: Shot, rng: Rng) -> Place:
+    """Where the mark stands on the base: within the foot ring unless it is to cross it."""
+    room = ware.feet[0] * min(ware.a, ware.b)
+    size = room * float(rng.uniform(0.22, 0.4) if shot.small else rng.uniform(0.5, 1.05))
+    turn = float(
+        rng.uniform(0, 2 * np.pi)
+        if ware.power == 2 and ware.b == 1
+        else rng.integers(4) * np.pi / 2 + rng.normal(0, 0.04)
+    )
+    h, w = drawing.mask.shape
+    reach = size * np.hypot(h, w) / max(h, w) / 2
+    if shot.across_ring:
+        far, at = ware.foot * rng.uniform(0.88, 1.08), rng.uniform(0, 2 * np.pi)
+        size *= 0.75
+        return Place(far * np.cos(at) * ware.a, far * np.sin(at) * ware.b, turn, size, (h, w))
+    far, at = max(0.0, room * 0.93 - reach) * np.sqrt(rng.random()) * 0.8, rng.uniform(0, 2 * np.pi)
+    size *= min(1.0, room * 0.93 / reach)
+    return Place(float(far * np.cos(at)), float(far * np.sin(at)), turn, size, (h, w))
+
+
+def aim(ware: wares.Ware, place: Place | None, shot: Shot, rng: Rng, whole: bool) -> cameras.Camera:
+    """A camera such that the mark, or the whole base, is in the frame as the shot wants it."""
+    width, height = frame(rng)
+    focal = max(width, height) * rng.uniform(0.74, 0.95)
+    tilt, azimuth = np.radians(shot.tilt), rng.uniform(0, 2 * np.pi)
+    roll = rng.normal(0, 0.16) if rng.random() < 0.65 else rng.uniform(0, 2 * np.pi)
+    distortion = rng.normal(0, 0.012)
+    if place is None:
+        need = 2.15 * (ware.foot if ware.kind != wares.TOP else 1.0) * rng.uniform(1.05, 1.5)
+        distance = focal * need / min(width, height) * (1.0 if whole else 0.45)
+        off = 0.0 if whole else ware.foot
+        turn = rng.uniform(0, 2 * np.pi)
+        return cameras.Camera(
+            width,
+            height,
+            focal,
+            (off * np.cos(turn), off * np.sin(turn), 0.0),
+            distance,
+            tilt,
+            azimuth,
+            roll,
+            distortion,
+        )
+    distance = max(focal * place.size / (shot.share * width), 0.35)
+    corners = points(ware, place, np.array([0, 1, 1, 0]), np.array([0, 0, 1, 1]))
+    middle = corners.mean(0)
+    cut = shot.hidden if shot.hidden_by == "frame" else None
+    for attempt in range(40):
+        # First looks between the mark and the middle of the piece, then closer and closer at the mark.
+        loose = 0.3 * distance * (1 - attempt / 39)
+        target = (
+            middle * (rng.random(), rng.random(), 1)
+            if attempt < 10
+            else middle + loose * np.append(rng.uniform(-1, 1, 2), 0)
+        )
+        cam = cameras.Camera(
+            width, height, focal, tuple(target), distance, tilt, azimuth, roll + place.turn, distortion
+        )
+        px = cam.project(corners)
+        inside = ((px > 12) & (px < (width - 12, height - 12))).all()
+        if cut is None and inside:
+            return cam
+        if cut is not None:
+            break
+    if cut is None:
+        return dataclasses.replace(cam, target=tuple(middle))
+    return cut_off(cam, corners, cut, rng)
+
+
+def cut_off(cam: cameras.Camera, corners: np.ndarray, share: float, rng: Rng) -> cameras.Camera:
+    """Moves the camera until about `share` of the mark lies beyond one edge of the frame."""
+    _, right, down, _ = cam.axes()
+    way = [right, -right, down, -down][rng.integers(4)] * (1, 1, 0)
+    grid = np.linspace(0, 1, 24)
+    u, v = (g.ravel()[:, None] for g in np.meshgrid(grid, grid))
+    cells = (1 - u) * (1 - v) * corners[0] + u * (1 - v) * corners[1] + u * v * corners[2] + (1 - u) * v * corners[3]
+    low, high = 0.0, 3.0
+    cam = dataclasses.replace(cam, target=tuple(corners.mean(0)))
+    for _ in range(18):
+        far = (low + high) / 2
+        moved = dataclasses.replace(cam, target=tuple(corners.mean(0) + way * far * cam.distance))
+        px = moved.project(cells)
+        out = 1 - ((px > 0) & (px < (cam.width, cam.height))).all(1).mean()
+        low, high = (far, high) if out < share else (low, far)
+    return moved
+
+
+def whole_base(ware: wares.Ware, cam: cameras.Camera) -> bool:
+    """Whether the outermost foot ring is in the frame with a little room around it."""
+    turns = np.linspace(0, 2 * np.pi, 90)
+    c, s = np.cos(turns), np.sin(turns)
+    k = ware.foot * 1.03 / (np.abs(c) ** ware.power + np.abs(s) ** ware.power) ** (1 / ware.power)
+    px = cam.project(np.stack([k * c * ware.a, k * s * ware.b, np.zeros_like(c)], -1))
+    return bool(((px > 0) & (px < (cam.width, cam.height))).all())
+
+
+def beside(place: Place, ware: wares.Ware, shape: tuple[int, int], size: float, rng: Rng) -> Place:
+    """A place on the base that does not touch the mark, or hardly."""
+    turn = rng.uniform(0, 2 * np.pi)
+    for far in np.linspace(0.55, 1.3, 16):
+        turn += 0.9
+        x, y = place.x + far * place.size * np.cos(turn), place.y + far * place.size * np.sin(turn)
+        u, v = place.inside(np.float32(x), np.float32(y))
+        clear = (
+            max(
+                abs(float(u) / place.shape[1] - 0.5) * place.shape[1],
+                abs(float(v) / place.shape[0] - 0.5) * place.shape[0],
+            )
+            / max(place.shape)
+            * place.size
+        )
+        if (
+            clear > size * 0.5 + 0.4 * place.size * min(1, place.shape[0] / place.shape[1])
+            and float(ware.rho(np.float32(x), np.float32(y))) < 0.95
+        ):
+            break
+    return Place(float(x), float(y), place.turn + rng.normal(0, 0.25), size, shape)
