@@ -86,7 +86,7 @@ def shake(length: float, rng: np.random.Generator) -> np.ndarray:
     return kernel / kernel.sum()
 
 
-# A dark piece is not lit up to the brightness of a white one: the least light that exposure is set by, 1 is about white.
+# The least light that exposure is set by, 1 is about white: a dark piece does not come out as bright as a white one.
 DIMMEST = 0.5
 
 

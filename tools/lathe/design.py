@@ -1,4 +1,4 @@
-"""The design of a family: an emblem and a maker's words that siblings share, and a line's name that tells them apart."""
+"""The design of a family: emblem and maker's words, which siblings share, and a line's name that tells them apart."""
 
 import dataclasses
 
