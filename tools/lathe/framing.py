@@ -11,9 +11,14 @@ from .scene import Place
 from .shot import Shot
 
 Rng = np.random.Generator
+# A phone does not focus nearer than this, in units of the piece.
+NEAREST = 0.35
+# Cameras tried before the mark is put in the middle; the room in pixels that a mark has to the photo's edge.
+TRIES, EDGE = 40, 12
 
 
 def frame(rng: Rng) -> tuple[int, int]:
+    """Width and height of a photo, as phones send them on: upright or lying, 4 to 3."""
     long = int(rng.choice([1280, 1440, 1600]))
     return (long * 3 // 4, long) if rng.random() < 0.7 else (long, long * 3 // 4)
 
@@ -51,46 +56,35 @@ def aim(ware: wares.Ware, place: Place | None, shot: Shot, rng: Rng, whole: bool
     tilt, azimuth = np.radians(shot.tilt), rng.uniform(0, 2 * np.pi)
     roll = rng.normal(0, 0.16) if rng.random() < 0.65 else rng.uniform(0, 2 * np.pi)
     distortion = rng.normal(0, 0.012)
+    cam = cameras.Camera(width, height, focal, (0.0, 0.0, 0.0), 1.0, tilt, azimuth, roll, distortion)
     if place is None:
-        need = 2.15 * (ware.foot if ware.kind != wares.TOP else 1.0) * rng.uniform(1.05, 1.5)
-        distance = focal * need / min(width, height) * (1.0 if whole else 0.45)
-        off = 0.0 if whole else ware.foot
-        turn = rng.uniform(0, 2 * np.pi)
-        return cameras.Camera(
-            width,
-            height,
-            focal,
-            (off * np.cos(turn), off * np.sin(turn), 0.0),
-            distance,
-            tilt,
-            azimuth,
-            roll,
-            distortion,
-        )
-    distance = max(focal * place.size / (shot.share * width), 0.35)
+        return _over_base(cam, ware, rng, whole)
+    distance = max(focal * place.size / (shot.share * width), NEAREST)
+    cam = dataclasses.replace(cam, distance=distance, roll=roll + place.turn)
     corners = points(ware, place, np.array([0, 1, 1, 0]), np.array([0, 0, 1, 1]))
     middle = corners.mean(0)
-    cut = shot.hidden if shot.hidden_by == "frame" else None
-    for attempt in range(40):
+    for attempt in range(TRIES):
         # First looks between the mark and the middle of the piece, then closer and closer at the mark.
-        loose = 0.3 * distance * (1 - attempt / 39)
-        target = (
-            middle * (rng.random(), rng.random(), 1)
-            if attempt < 10
-            else middle + loose * np.append(rng.uniform(-1, 1, 2), 0)
-        )
-        cam = cameras.Camera(
-            width, height, focal, tuple(target), distance, tilt, azimuth, roll + place.turn, distortion
-        )
+        if attempt < TRIES // 4:
+            target = middle * (rng.random(), rng.random(), 1)
+        else:
+            loose = 0.3 * distance * (1 - attempt / (TRIES - 1))
+            target = middle + loose * np.append(rng.uniform(-1, 1, 2), 0)
+        cam = dataclasses.replace(cam, target=tuple(target))
+        if shot.hidden_by == "frame":
+            return cut_off(cam, corners, shot.hidden, rng)
         px = cam.project(corners)
-        inside = ((px > 12) & (px < (width - 12, height - 12))).all()
-        if cut is None and inside:
+        if ((px > EDGE) & (px < (width - EDGE, height - EDGE))).all():
             return cam
-        if cut is not None:
-            break
-    if cut is None:
-        return dataclasses.replace(cam, target=tuple(middle))
-    return cut_off(cam, corners, cut, rng)
+    return dataclasses.replace(cam, target=tuple(middle))
+
+
+def _over_base(cam: cameras.Camera, ware: wares.Ware, rng: Rng, whole: bool) -> cameras.Camera:
+    """Takes in the whole base (or front), or only a part of it."""
+    across = 2.15 * (ware.foot if ware.kind != wares.TOP else 1.0) * rng.uniform(1.05, 1.5)
+    distance = cam.focal * across / min(cam.width, cam.height) * (1.0 if whole else 0.45)
+    off, turn = 0.0 if whole else ware.foot, rng.uniform(0, 2 * np.pi)
+    return dataclasses.replace(cam, distance=distance, target=(off * np.cos(turn), off * np.sin(turn), 0.0))
 
 
 def cut_off(cam: cameras.Camera, corners: np.ndarray, share: float, rng: Rng) -> cameras.Camera:
@@ -126,18 +120,9 @@ def beside(place: Place, ware: wares.Ware, shape: tuple[int, int], size: float, 
     for far in np.linspace(0.55, 1.3, 16):
         turn += 0.9
         x, y = place.x + far * place.size * np.cos(turn), place.y + far * place.size * np.sin(turn)
-        u, v = place.inside(np.float32(x), np.float32(y))
-        clear = (
-            max(
-                abs(float(u) / place.shape[1] - 0.5) * place.shape[1],
-                abs(float(v) / place.shape[0] - 0.5) * place.shape[0],
-            )
-            / max(place.shape)
-            * place.size
-        )
-        if (
-            clear > size * 0.5 + 0.4 * place.size * min(1, place.shape[0] / place.shape[1])
-            and float(ware.rho(np.float32(x), np.float32(y))) < 0.95
-        ):
+        u, v = (float(p) for p in place.inside(np.float32(x), np.float32(y)))
+        away = max(abs(u - place.shape[1] / 2), abs(v - place.shape[0] / 2)) / max(place.shape) * place.size
+        room = size * 0.5 + 0.4 * place.size * min(1, place.shape[0] / place.shape[1])
+        if away > room and float(ware.rho(np.float32(x), np.float32(y))) < 0.95:
             break
     return Place(float(x), float(y), place.turn + rng.normal(0, 0.25), size, shape)

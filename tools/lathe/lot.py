@@ -108,8 +108,9 @@ def decidable(seen: Picture, siblings: list[str]) -> bool:
 
     Always so without siblings. Else four things must hold of the words that differ: at least `TELL_SEEN` of
     their ink took (to `picture.SEEN_INK` of a full layer) and is in the frame, not covered and not drowned by
-    mirrored light; their letters are at least `LETTER_PX` pixels high; blur, shake, smear and the shift of a second strike together
-    are below `BLUR_OF_LETTER` of that height; and their contrast over one stroke is `CLEAR` times the noise."""
+    mirrored light; their letters are at least `LETTER_PX` pixels high; blur, shake, smear and the shift of a second
+    strike together are below `BLUR_OF_LETTER` of that height; and their contrast over one stroke is `CLEAR` times
+    the noise."""
     if not siblings:
         return True
     sharp = seen.blurred <= BLUR_OF_LETTER * seen.letters
