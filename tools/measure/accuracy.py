@@ -16,6 +16,7 @@ def contents_of(arguments: argparse.Namespace) -> lots.Contents:
         tops=arguments.tops,
         extras=arguments.extras,
         thin=arguments.thin,
+        renderer=arguments.renderer,
     )
 
 
@@ -80,10 +81,12 @@ def run(arguments: argparse.Namespace) -> None:
     print(table.render(columns))
     if "yardstick-clean" in columns:
         print("\n" + table.difficulty(columns["yardstick-clean"]))
-    name = arguments.name or f"{arguments.split}-{'-'.join(map(str, seeds))}"
+    renderer = "" if arguments.renderer == "kiln" else f"{arguments.renderer}-"
+    name = arguments.name or f"{renderer}{arguments.split}-{'-'.join(map(str, seeds))}"
     head = {
         "kind": "accuracy",
         "split": arguments.split,
+        "renderer": arguments.renderer,
         "seeds": seeds,
         "families": arguments.families,
         "every": arguments.every,

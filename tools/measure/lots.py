@@ -22,14 +22,17 @@ def say(text: str) -> None:
 
 def build() -> None:
     """The release build of all members at once: building them apart would settle the features of
-    shared crates anew each time and compile the engine again."""
+    shared crates anew each time and compile the engine again. Nothing is built where `BENCH_PROGRAMS` names a
+    folder of built programs."""
+    if "BENCH_PROGRAMS" in os.environ:
+        return
     command = ["cargo", "build", "--release", "--workspace", "--locked", "--quiet"]
     subprocess.run(command, cwd=ROOT, check=True)
 
 
 def program(name: str) -> pathlib.Path:
-    folder = pathlib.Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target"))
-    return folder / "release" / name
+    target = pathlib.Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target"))
+    return pathlib.Path(os.environ.get("BENCH_PROGRAMS", target / "release")) / name
 
 
 @dataclasses.dataclass(frozen=True)
@@ -53,6 +56,8 @@ class Contents:
     faults: int = 0
     # Photos of unknown marks as a season of sales brings them, and of no others.
     season: bool = False
+    # Who draws it: `kiln`, or `lathe`, which shares nothing with it.
+    renderer: str = "kiln"
 
     def flags(self) -> list[str]:
         counts = {"families": self.families, "unknown": self.unknown, "bare": self.bare}
@@ -62,6 +67,9 @@ class Contents:
         words += ["--codes"] if self.codes else []
         words += ["--faults", str(self.faults), "--no-known"] if self.faults else []
         words += ["--season", "--no-known"] if self.season else []
+        if self.renderer == "lathe":
+            # Each family once under each of the seven conditions.
+            words += ["--photos", str(7 * self.families)]
         return words + (["--extras"] if self.extras else [])
 
 
@@ -71,7 +79,8 @@ def folder_of(split: str, seed: int, contents: Contents) -> pathlib.Path:
     for field in dataclasses.fields(Contents):
         value = getattr(contents, field.name)
         if value != getattr(usual, field.name):
-            tag += f"-{field.name.replace('_', '-')}-{int(value)}"
+            value = value if isinstance(value, str) else int(value)
+            tag += f"-{field.name.replace('_', '-')}-{value}"
     return BENCH / f"{split}-{seed}{tag}"
 
 
@@ -83,9 +92,12 @@ def render(split: str, seed: int, contents: Contents) -> pathlib.Path:
         return lot
     shutil.rmtree(lot, ignore_errors=True)
     lot.mkdir(parents=True)
-    subprocess.run([ROOT / "tools" / "artwork" / "fetch"], check=True, stdout=sys.stderr)
     say(f"rendering {lot.relative_to(ROOT)}")
-    command = [program("kiln"), "lot", "--split", split, "--seed", str(seed), "--out", lot]
+    if contents.renderer == "lathe":
+        command = [ROOT / "tools" / "lathe" / "render", lot, "--seed", str(seed)]
+    else:
+        subprocess.run([ROOT / "tools" / "artwork" / "fetch"], check=True, stdout=sys.stderr)
+        command = [program("kiln"), "lot", "--split", split, "--seed", str(seed), "--out", lot]
     subprocess.run(command + contents.flags(), check=True, stdout=sys.stderr, cwd=ROOT)
     return lot
 
