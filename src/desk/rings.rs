@@ -57,7 +57,7 @@ pub(super) fn rings(
         },
         Deciding::Here(rings) => Rings {
             says: format!(
-                "Ringed: where {name} (solid) or {other} (dashed) has a stroke, or a label over it, that the other lacks"
+                "Ringed: where {name} (solid) or {other} (dashed) has a stroke that the other lacks"
             ),
             rings: rings.iter().map(drawn).collect(),
         },

@@ -34,6 +34,8 @@ pub struct RowPictures {
     pub photo: Option<Figure>,
     /// Parallel to [`Sheet::shown`]; `None` where the exemplar cannot be read.
     pub exemplars: Vec<Option<Figure>>,
+    /// Parallel to it: whether the exemplar was cut from this very photo, so that there is nothing to compare.
+    pub own: Vec<bool>,
     /// Parallel to the mark's places of date codes; `None` where a place was not looked at.
     pub codes: Vec<Option<Figure>>,
 }
@@ -134,7 +136,9 @@ fn group(sheet: &Sheet, verdict: Verdict, rows: Range<usize>, pictures: &[RowPic
 
 fn article(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
     let shown = sheet.shown(row);
-    let many = match shown.len() {
+    let is_own = |at: usize| pictures.is_some_and(|p| p.own.get(at) == Some(&true));
+    let compared = (0..shown.len()).filter(|at| !is_own(*at)).count();
+    let many = match compared {
         0 | 1 => "pictures",
         2 => "pictures three",
         _ => "pictures four",
@@ -155,9 +159,14 @@ fn article(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
                             None => { p { "no picture kept: the photo is out of reach" } }
                         }
                     }
-                    figcaption { (if row.mark.is_some() { "the photo" } else { "the whole photo" }) }
+                    figcaption {
+                        (if row.mark.is_some() { "the photo" } else { "the whole photo" })
+                        @for (_, beside) in shown.iter().enumerate().filter(|(at, _)| is_own(*at)) {
+                            ": it is itself the library's exemplar of " (readable(&sheet.family_name(beside.family())))
+                        }
+                    }
                 }
-                @for (at, beside) in shown.iter().enumerate() {
+                @for (at, beside) in shown.iter().enumerate().filter(|(at, _)| !is_own(*at)) {
                     @let exemplar = pictures.and_then(|p| p.exemplars.get(at)?.as_ref());
                     (exemplar_figure(sheet, row, beside, exemplar))
                 }

@@ -36,6 +36,8 @@ pub(crate) fn page(
 struct Shown {
     frame: SharedFrame,
     figure: Figure,
+    /// The photo that it was cut from, or is.
+    photo: Option<ContentHash>,
 }
 
 /// Which exemplar of a family: the one with this content, or the first that can be read.
@@ -113,6 +115,21 @@ fn exemplar(library: &Library, references: &References, wanted: &Wanted) -> Opti
     Some(Shown {
         frame,
         figure: figure(&pixels)?,
+        photo: cut_from(library, wanted),
+    })
+}
+
+/// The photo of which an exemplar is a part or the whole.
+fn cut_from(library: &Library, wanted: &Wanted) -> Option<ContentHash> {
+    let family = library.find(&FamilyId::parse(&wanted.family).ok()?)?;
+    family.exemplars.iter().find_map(|e| {
+        let content = ContentHash::of(&std::fs::read(&e.path).ok()?);
+        let same = wanted
+            .content
+            .as_deref()
+            .is_none_or(|c| c == content.as_str());
+        let from = e.photo.as_deref().and_then(|p| p.parse().ok());
+        same.then(|| from.unwrap_or(content))
     })
 }
 
@@ -201,6 +218,12 @@ fn row_pictures(sheet: &Sheet, exemplars: &Exemplars, material: &Material<'_>) -
         exemplars: shown
             .iter()
             .map(|beside| Some(of(beside)?.figure.clone()))
+            .collect(),
+        own: shown
+            .iter()
+            .map(|beside| {
+                of(beside).is_some_and(|s| s.photo.as_ref() == Some(&sheet.shot(row).hash))
+            })
             .collect(),
         codes: code_figures(sheet, row, material),
     }

@@ -147,7 +147,8 @@ fn eighty_marks_with_fifty_of_one_family_take_at_most_forty_five_actions() {
     desk.post("/decide", &say("family", Some("mill-lane/crown"), &rest))
         .is(200);
     actions += 1;
-    // Each of the others takes one key on the page of single marks.
+    // Each of the others takes one key on the page of single marks: Enter, or for a doubtful one the digit of the
+    // family that lies beside it.
     for _ in 0..80 {
         let list = desk.get("/lot/1/marks?order=doubt").is(200).json();
         let open = list

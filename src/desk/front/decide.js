@@ -85,6 +85,8 @@ function draw() {
   history.replaceState(null, "", address);
 }
 
+/** What a doubtful mark wants: its digit, with its picture in sight. */
+const asking = (m) => (chosen >= 0 ? `Is it ${chosen + 1}? Press ${chosen + 1}` : `First a digit: ${digits(m)}`);
 const digits = (m) => (m.choices.length === 1 ? "1" : `1 to ${m.choices.length}`);
 
 function drawChoices() {
@@ -99,6 +101,8 @@ function drawChoices() {
     );
     if (choice.tell) button.append(element("span", { class: "soft tell" }, choice.tell));
     button.addEventListener("click", () => {
+      // Named by its digit with its picture in sight: that settles a doubtful mark.
+      if (n === chosen && isDoubtful(m)) return say("family", choice.family);
       chosen = n === chosen && first(m) < 0 ? -1 : n;
       picked = chosen >= 0;
       drawChoices();
@@ -114,7 +118,7 @@ function drawChoices() {
   const asks = !proposed && m.choices.length > 0 && (isDoubtful(m) || m.unprompted);
   $("confirm").disabled = !proposed && !asks;
   $("confirm").classList.toggle("asks", asks);
-  $("confirm-says").textContent = proposed?.says ?? (asks ? `First a digit: ${digits(m)}` : "Nothing to confirm");
+  $("confirm-says").textContent = proposed?.says ?? (asks ? asking(m) : "Nothing to confirm");
 }
 
 function look() {

@@ -114,6 +114,7 @@ function draw() {
     button.setAttribute("aria-pressed", String(two && button.dataset.way === way));
     button.disabled = !two;
   }
+  document.getElementById("blink").disabled = !has("exemplar");
   const moved = `translate(${state.x}px, ${state.y}px) rotate(${state.turn}deg) scale(${state.zoom})`;
   glass.classList.toggle("zoomed", state.zoom > 1);
   for (const turner of glass.querySelectorAll(".turner")) turner.style.transform = moved;

@@ -67,7 +67,7 @@ pub(in crate::desk) fn lots(
     let page = Page {
         title: "Lots",
         script: Some("lots.js"),
-        way: &[("Strangers", "/strangers".to_owned())],
+        way: &[],
         word,
     };
     page.with(&main)
@@ -197,7 +197,7 @@ pub(in crate::desk) fn lot(
     let page = Page {
         title: &sheet.lot,
         script: None,
-        way: &[(&sheet.lot, format!("/lot/{number}"))],
+        way: &[],
         word,
     };
     page.with(&main)

@@ -71,6 +71,14 @@ impl Page<'_> {
                     a.skip href="#main" { "Skip to the content" }
                     header.top {
                         a.brand href="/" { "Footring" }
+                        @if self.way.iter().any(|(_, to)| !is_place(to)) {
+                            nav.way-back aria-label="Where you are" {
+                                @for (at, (name, address)) in self.way.iter().filter(|(_, to)| !is_place(to)).enumerate() {
+                                    @if at > 0 { span aria-hidden="true" { "/" } }
+                                    a href=(address) { (name) }
+                                }
+                            }
+                        }
                         nav.places aria-label="Places" {
                             @for (name, address) in PLACES {
                                 a href=(address) aria-current=[self.is_at(address).then_some("page")] { (name) }
@@ -80,14 +88,6 @@ impl Page<'_> {
                             a.job #job-line href="/#under-way" hidden {}
                             button #undo type="button" data-key="z" { "Undo" kbd aria-hidden="true" { "Z" } }
                             button #keys type="button" data-key="?" aria-haspopup="dialog" { "Keys" kbd aria-hidden="true" { "?" } }
-                        }
-                    }
-                    @if self.way.iter().any(|(_, to)| !is_place(to)) {
-                        nav.way-back aria-label="Where you are" {
-                            @for (at, (name, address)) in self.way.iter().filter(|(_, to)| !is_place(to)).enumerate() {
-                                @if at > 0 { span aria-hidden="true" { "/" } }
-                                a href=(address) { (name) }
-                            }
                         }
                     }
                     main #main tabindex="-1" { (main) }

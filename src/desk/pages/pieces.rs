@@ -137,8 +137,8 @@ fn piece_tile(tile: &Tile) -> Markup {
                     @if let Some(photo) = &tile.photo { img.base loading="lazy" draggable="false" alt={ "Photo of " (tile.name) } src={ "/picture/" (photo) @if photo.contains('-') { "/small" } @else { "/whole" } }; }
                 }
                 span.line { b { (tile.name) } @if tile.unmarked { span.soft { "unmarked" } } }
-                span.soft { (tile.made_by) }
-                span.soft { (tile.dated) }
+                span.soft { @if tile.made_by == "unknown" { "maker unknown" } @else { (tile.made_by) } }
+                span.soft { @if tile.dated == "at any time" { "undated" } @else { (tile.dated) } }
             }
             p.tile-doors {
                 a href={ "/piece/" (tile.number) } aria-label={ "Open " (tile.name) } { "Open" }
