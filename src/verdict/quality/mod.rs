@@ -8,6 +8,8 @@ mod lettering;
 mod patch;
 mod piece;
 mod spread;
+#[cfg(test)]
+mod tests;
 
 use image::RgbImage;
 

@@ -30,10 +30,14 @@ const ACROSS: usize = 18;
 /// A scratch: least length (share of the side) and most width (pixels).
 const SCRATCH: f32 = 0.14;
 const SCRATCH_WIDTH: f32 = 6.0;
-/// A spot: least width (pixels), least width over length, and least share of its bar that it fills.
-const SPOT: f32 = 6.0;
-const SPOT_ROUND: f32 = 0.62;
-const SPOT_SOLID: f32 = 0.85;
+/// A spot: half-width of the squares that it fills, how full they are at least, and how full the exemplar's are at
+/// most; least width of what is left of it (pixels), least width over length, and least share of its bar that it fills.
+const SOLID: usize = 3;
+const FILLED: f32 = 0.97;
+const DRAWN: f32 = 0.6;
+const SPOT: f32 = 2.5;
+const SPOT_ROUND: f32 = 0.6;
+const SPOT_SOLID: f32 = 0.75;
 
 /// The state of a mark, each a share of the exemplar's ink that is in view, 0 to 1, larger is worse.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -67,13 +71,12 @@ impl Piece {
         let share = ink_under(laid, &seen, &cover);
         let bare = seen.zip(&cover, |s, c| if c > 0.5 { 0.0 } else { s });
         let (lost, abrupt) = lost(laid, &bare);
-        let (scratched, spotted) = added(laid, &bare);
         Self {
             lost,
             abrupt,
             covered: share,
-            scratched,
-            spotted,
+            scratched: scratched(laid, &bare),
+            spotted: spotted(laid, &bare),
         }
     }
 }
@@ -140,29 +143,38 @@ fn abruptness(laid: &Laid<'_>, seen: &Plane, full: f32) -> f32 {
     gone as f32 / (gone + between).max(1) as f32
 }
 
-/// Length of scratches and width of the largest spot, in sides of the frame.
-fn added(laid: &Laid<'_>, seen: &Plane) -> (f32, f32) {
+/// Length of the scratches among the mark's ink, in sides of the frame.
+fn scratched(laid: &Laid<'_>, seen: &Plane) -> f32 {
     let side = laid.side();
-    let (near, among) = (
-        boxed(&laid.exemplar.ink, APART),
-        boxed(&laid.exemplar.ink, ACROSS),
-    );
+    let near = boxed(&laid.exemplar.ink, APART);
+    let among = boxed(&laid.exemplar.ink, ACROSS);
     let found = blobs(side, |x, y| {
         let foreign = laid.mark.ink.get(x, y) > FOREIGN && near.get(x, y) < NEARBY;
         foreign && seen.get(x, y) > 0.5
     });
-    let (mut scratched, mut spotted) = (0.0f32, 0.0f32);
-    for b in found {
-        if among.get(b.centre.0 as usize, b.centre.1 as usize) < AMONG {
-            continue;
-        }
-        if b.length >= SCRATCH * side as f32 && b.width <= SCRATCH_WIDTH {
-            scratched += b.length;
-        }
-        let solid = b.pixels as f32 >= SPOT_SOLID * b.length * b.width;
-        if solid && b.width >= SPOT && b.width >= SPOT_ROUND * b.length {
-            spotted = spotted.max(b.width);
-        }
-    }
-    (scratched / side as f32, spotted / side as f32)
+    let scratches = found.iter().filter(|b| {
+        let within = among.get(b.centre.0 as usize, b.centre.1 as usize) >= AMONG;
+        within && b.length >= SCRATCH * side as f32 && b.width <= SCRATCH_WIDTH
+    });
+    scratches.map(|b| b.length).sum::<f32>() / side as f32
+}
+
+/// Width of the largest round spot that is solid where the exemplar is not, in sides of the frame.
+fn spotted(laid: &Laid<'_>, seen: &Plane) -> f32 {
+    let side = laid.side();
+    let inked = |p: &Plane| boxed(&p.map(|v| if v > FOREIGN { 1.0 } else { 0.0 }), SOLID);
+    let (mark, drawn) = (inked(&laid.mark.ink), inked(&laid.exemplar.ink));
+    let among = boxed(&laid.exemplar.ink, ACROSS);
+    let found = blobs(side, |x, y| {
+        let solid = mark.get(x, y) > FILLED && drawn.get(x, y) < DRAWN;
+        solid && seen.get(x, y) > 0.5 && among.get(x, y) >= AMONG
+    });
+    let spots = found.iter().filter(|b| {
+        let full = b.pixels as f32 >= SPOT_SOLID * b.length * b.width;
+        full && b.width >= SPOT && b.width >= SPOT_ROUND * b.length
+    });
+    let widest = spots
+        .map(|b| b.width + 2.0 * SOLID as f32)
+        .fold(0.0, f32::max);
+    widest / side as f32
 }
