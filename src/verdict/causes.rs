@@ -154,3 +154,113 @@ fn small(mark: Option<&MarkAnswer>, quality: &Quality) -> Option<Cause> {
         None => None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::answer::{MarkState, Means, Role, Verdict};
+
+    const BASE: Quality = Quality {
+        sharpness: 1.0,
+        exposure: 80.0,
+        glare: 0.0,
+        scale: 400.0,
+    };
+    const SOUND: MarkQuality = MarkQuality {
+        defocus: 1.0,
+        motion: 0.0,
+        motion_angle: 0.0,
+        exposure: 88.0,
+        clipped: 0.0,
+        glare: 0.0,
+        letters: Some(20.0),
+        cut: Some(0.0),
+        tilt: Some(8.0),
+    };
+    const WHOLE: MarkState = MarkState {
+        faded: 0.05,
+        worn: 0.02,
+        covered: 0.0,
+        scratched: 0.0,
+        spotted: 0.0,
+    };
+
+    fn told(quality: MarkQuality, state: Option<MarkState>, strike: f64) -> Vec<ReasonCode> {
+        let mark = MarkAnswer {
+            quad: [[0.0; 2]; 4],
+            role: Role::Undecided,
+            means: Means::Undecided,
+            verdict: Verdict::Unknown,
+            strike,
+            quality: Some(quality),
+            state,
+            candidates: Vec::new(),
+            rest: 0.0,
+            none: 1.0,
+            twins: Vec::new(),
+            dates: Vec::new(),
+        };
+        let found = causes(Some(&mark), &BASE, 1600.0);
+        found.iter().map(|c| c.reason.code).collect()
+    }
+
+    #[test]
+    fn nothing_stands_in_the_way_of_a_sound_mark() {
+        assert!(told(SOUND, Some(WHOLE), 40.0).is_empty());
+        assert!(causes(None, &BASE, 1600.0).is_empty() || BASE.scale < SMALL);
+    }
+
+    #[test]
+    fn the_wider_of_the_two_blurs_is_told() {
+        let here = |defocus, motion| MarkQuality {
+            defocus,
+            motion,
+            ..SOUND
+        };
+        assert_eq!(
+            told(here(6.0, 10.0), Some(WHOLE), 40.0),
+            [ReasonCode::Blurred]
+        );
+        assert_eq!(
+            told(here(2.0, 24.0), Some(WHOLE), 40.0),
+            [ReasonCode::Moved]
+        );
+        // The same blur does no harm to large letters.
+        let large = MarkQuality {
+            letters: Some(90.0),
+            ..here(6.0, 10.0)
+        };
+        assert!(told(large, Some(WHOLE), 40.0).is_empty());
+    }
+
+    #[test]
+    fn the_worst_comes_first_and_the_piece_is_no_fault_of_the_photo() {
+        let here = MarkQuality {
+            glare: 0.2,
+            ..SOUND
+        };
+        let worn = MarkState { worn: 0.8, ..WHOLE };
+        assert_eq!(
+            told(here, Some(worn), 40.0),
+            [ReasonCode::Worn, ReasonCode::Glare]
+        );
+        for code in [
+            ReasonCode::Worn,
+            ReasonCode::WeakStrike,
+            ReasonCode::Covered,
+            ReasonCode::Defaced,
+        ] {
+            assert_eq!(Cause::plain(code, 1.0).cure, Cure::None);
+        }
+        assert_eq!(
+            Cause::plain(ReasonCode::Glare, 1.0).cure,
+            Cure::AnotherPhoto
+        );
+    }
+
+    #[test]
+    fn a_strike_is_weak_by_itself_where_no_exemplar_fits() {
+        assert_eq!(told(SOUND, None, 5.0), [ReasonCode::WeakStrike]);
+        assert!(told(SOUND, Some(WHOLE), 5.0).is_empty());
+    }
+}
