@@ -2,7 +2,7 @@
 
 use image::RgbImage;
 
-use crate::geometry::{Photo, Point, Quad};
+use crate::geometry::{Photo, Quad};
 use crate::raster::{Plane, quantile};
 
 /// Longest side of a patch in pixels; larger marks are shrunk by a whole number. Costs a millisecond or two.
@@ -33,8 +33,7 @@ pub(super) struct Patch {
     pub(super) clipped: f32,
     /// 1 inside the mark's box and its margin.
     inside: Plane,
-    /// Where its first pixel lies in the photo, and photo pixels a pixel of it.
-    origin: (f64, f64),
+    /// Photo pixels a pixel of it.
     pub(super) step: f64,
 }
 
@@ -83,9 +82,17 @@ impl Patch {
             glare,
             clipped: clipped / all.max(1.0),
             inside,
-            origin: (x0, y0),
             step,
         })
+    }
+
+    /// A blur in the patch's pixels as one in the photo's, without what shrinking added: a square of `k` pixels has
+    /// the variance (k² - 1) / 12 over a single one.
+    pub(super) fn own_blur(&self, sigma: f32) -> f64 {
+        let seen = (f64::from(sigma) * self.step).powi(2);
+        (seen - (self.step * self.step - 1.0) / 12.0)
+            .max(0.0)
+            .sqrt()
     }
 
     /// Whether a pixel belongs to the mark's box and is seen.
@@ -93,9 +100,10 @@ impl Patch {
         self.inside.get(x, y) > 0.5 && self.glare.get(x, y) < 0.5
     }
 
-    /// Luma below which the share `q` of the box lies.
+    /// Luma below which the share `q` of the box lies that is under no reflection.
     pub(super) fn luma(&self, q: f32) -> f32 {
-        let inside = self.light.data().iter().zip(self.inside.data());
+        let seen = self.inside.zip(&self.glare, |i, g| i * (1.0 - g));
+        let inside = self.light.data().iter().zip(seen.data());
         let mut values: Vec<f32> = inside.filter(|(_, i)| **i > 0.5).map(|(v, _)| *v).collect();
         quantile(&mut values, q)
     }
@@ -104,17 +112,6 @@ impl Patch {
     pub(super) fn glare_share(&self) -> f32 {
         let both = self.inside.zip(&self.glare, |i, g| i * g);
         sum(&both) / sum(&self.inside).max(1.0)
-    }
-
-    /// Whether a place of the photo lies under a reflection; false outside the patch.
-    pub(super) fn is_glared(&self, at: Point<Photo>) -> bool {
-        let (x, y) = (
-            (at.x - self.origin.0) / self.step,
-            (at.y - self.origin.1) / self.step,
-        );
-        let inside = x >= 0.0 && y >= 0.0;
-        let (x, y) = (x as usize, y as usize);
-        inside && x < self.light.width() && y < self.light.height() && self.glare.get(x, y) > 0.5
     }
 }
 

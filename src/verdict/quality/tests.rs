@@ -3,9 +3,9 @@
 use image::{Rgb, RgbImage};
 
 use super::laid::Laid;
-use super::patch::{Ground, Patch};
+use super::patch::Ground;
 use super::piece::Piece;
-use crate::geometry::{Exemplar, Homography, Photo, Quad};
+use crate::geometry::{Exemplar, Homography, Photo};
 use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
@@ -36,7 +36,7 @@ fn to_photo() -> Homography<Exemplar, Photo> {
     Homography::similarity(SCALE, 0.0, ORIGIN, ORIGIN)
 }
 
-fn photo_of(mark: &Plane) -> RgbImage {
+fn photo_of(mark: &Plane, colour: Rgb<u8>) -> RgbImage {
     RgbImage::from_fn(420, 420, |x, y| {
         let u = ((f64::from(x) + 0.5 - ORIGIN) / SCALE) as f32;
         let v = ((f64::from(y) + 0.5 - ORIGIN) / SCALE) as f32;
@@ -45,7 +45,7 @@ fn photo_of(mark: &Plane) -> RgbImage {
         } else {
             0.0
         };
-        Rgb([0, 1, 2].map(|c| (f32::from(GLAZE[c]) * (1.0 - k) + f32::from(INK[c]) * k) as u8))
+        Rgb([0, 1, 2].map(|c| (f32::from(GLAZE[c]) * (1.0 - k) + f32::from(colour[c]) * k) as u8))
     })
 }
 
@@ -68,7 +68,7 @@ impl Case {
             }
         }
         Self {
-            photo: photo_of(&mark.ink),
+            photo: photo_of(&mark.ink, INK),
             exemplar,
             mark,
             to_photo: to_photo(),
@@ -76,22 +76,12 @@ impl Case {
     }
 
     fn laid(&self) -> Laid<'_> {
-        Laid {
-            exemplar: &self.exemplar,
-            mark: self.mark.clone(),
-            to_photo: self.to_photo,
-            photo: (420.0, 420.0),
-        }
-    }
-
-    fn patch(&self) -> Patch {
-        let quad = Quad::upright(40.0, 40.0, 184.0, 184.0);
-        let quad = to_photo().apply_quad(&quad).expect("a similarity");
-        Patch::of(&self.photo, &quad, Ground::Seen).expect("in the photo")
+        let both = (&self.exemplar, self.mark.clone());
+        Laid::new(both, self.to_photo, &self.photo, Ground::Seen, 0.8)
     }
 
     fn piece(&self) -> Piece {
-        Piece::of(&self.photo, &self.patch(), &self.laid())
+        Piece::of(&self.photo, &self.laid())
     }
 }
 
@@ -102,17 +92,28 @@ fn a_sound_mark_lacks_and_bears_nothing() {
     assert!(got.lost < 0.03, "{got:?}");
     assert_eq!((got.covered, got.scratched, got.spotted), (0.0, 0.0, 0.0));
     assert_eq!(case.laid().cut(), 0.0);
-    assert_eq!(case.laid().glared(&case.patch()), 0.0);
+    assert_eq!(case.laid().glared(), 0.0);
     assert!(case.laid().tilt().expect("a map") < 1.0);
 }
 
 #[test]
-fn lost_ink_is_measured_and_rubbed_off_is_told_from_faded() {
-    let worn = Case::new(|x, y| if (x / 22 + y / 20) % 2 == 0 { 0.0 } else { 1.0 }).piece();
-    assert!((worn.lost - 0.5).abs() < 0.12, "{worn:?}");
+fn lost_ink_is_measured_and_gold_is_worn_where_print_is_weak() {
+    let patchy = |x: usize, y: usize| if (x / 22 + y / 20) % 2 == 0 { 0.0 } else { 1.0 };
+    let blue = Case::new(patchy).piece();
+    assert!((blue.lost - 0.5).abs() < 0.12, "{blue:?}");
+    assert!(
+        blue.told().worn == 0.0 && blue.told().faded > 0.3,
+        "{blue:?}"
+    );
     let faded = Case::new(|x, _| ((184.0 - x as f32) / 144.0).clamp(0.0, 1.0)).piece();
     assert!((faded.lost - 0.45).abs() < 0.15, "{faded:?}");
-    assert!(worn.abrupt > faded.abrupt + 0.3, "{worn:?} {faded:?}");
+    let mut gold = Case::new(patchy);
+    gold.photo = photo_of(&gold.mark.ink, Rgb([194, 154, 82]));
+    let gold = gold.piece();
+    assert!(
+        gold.told().worn > 0.3 && gold.told().faded == 0.0,
+        "{gold:?}"
+    );
 }
 
 #[test]
@@ -154,7 +155,7 @@ fn glare_over_ink_is_glare_and_no_loss() {
             case.mark.valid.set(x, y, 0.0);
         }
     }
-    let (glare, got) = (case.laid().glared(&case.patch()), case.piece());
+    let (glare, got) = (case.laid().glared(), case.piece());
     assert!((glare - 0.36).abs() < 0.06, "{glare}");
     assert!(got.lost < 0.06 && got.covered < 0.05, "{got:?}");
 }
