@@ -17,9 +17,9 @@ const CLIPPED: u8 = 250;
 /// share of the square that must be bare, and the growth over its halo. In pixels of the small map.
 const CORE: usize = 3;
 const CORE_SHARE: f32 = 0.95;
-const CORE_BARE: f32 = 0.25;
+const CORE_BARE: f32 = 0.15;
 /// Pixels by which mark and exemplar may lie apart.
-const ASTRAY: usize = 2;
+const ASTRAY: usize = 1;
 const HALO: usize = 5;
 
 /// Two ink maps pixel by pixel. The frame is the exemplar's small map.
@@ -83,7 +83,7 @@ impl<'a> Laid<'a> {
 
 /// 1 under reflections: where the glaze beside the strokes is clipped, so that white ink is none.
 fn reflections(clipped: &Plane, drawn: &Plane) -> Plane {
-    // A stroke's neighbours may be its own where the two lie a pixel or two apart.
+    // The two may lie a pixel apart.
     let bare = boxed(drawn, ASTRAY).map(|d| if d < 0.5 * BARE { 1.0 } else { 0.0 });
     let both = boxed(&clipped.zip(&bare, |c, b| c * b), CORE);
     let share = boxed(&bare, CORE);
