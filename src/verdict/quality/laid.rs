@@ -4,6 +4,7 @@ use image::RgbImage;
 
 use super::patch::Ground;
 use crate::geometry::{Exemplar, Homography, Photo, Point};
+use crate::ink::boxes::box_means;
 use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
@@ -203,28 +204,9 @@ pub(super) fn local_means(values: [&Plane; 2], valid: &Plane, r: usize) -> ([Pla
     (means, share)
 }
 
-/// Means over squares of half-width `r`; outside the plane nothing is counted as 0.
+/// Means over squares of half-width `r`; outside the plane is nothing.
 pub(super) fn boxed(p: &Plane, r: usize) -> Plane {
-    let (w, h) = (p.width(), p.height());
-    let mut table = vec![0.0f64; (w + 1) * (h + 1)];
-    for y in 0..h {
-        let mut row = 0.0;
-        for x in 0..w {
-            row += f64::from(p.get(x, y));
-            table[(y + 1) * (w + 1) + x + 1] = table[y * (w + 1) + x + 1] + row;
-        }
-    }
-    let mut out = Plane::filled(w, h, 0.0);
-    for y in 0..h {
-        let (y0, y1) = (y.saturating_sub(r), (y + r + 1).min(h));
-        for x in 0..w {
-            let (x0, x1) = (x.saturating_sub(r), (x + r + 1).min(w));
-            let at = |y: usize, x: usize| table[y * (w + 1) + x];
-            let sum = at(y1, x1) - at(y0, x1) - at(y1, x0) + at(y0, x0);
-            out.set(x, y, (sum / ((y1 - y0) * (x1 - x0)) as f64) as f32);
-        }
-    }
-    out
+    box_means(p, &[2 * r + 1])
 }
 
 /// A connected group of pixels.

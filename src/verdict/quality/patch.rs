@@ -2,6 +2,7 @@
 
 use image::RgbImage;
 
+use super::laid::boxed;
 use crate::geometry::{Photo, Quad};
 use crate::raster::{Plane, quantile};
 
@@ -67,12 +68,8 @@ impl Patch {
             }
         }
         let inside = within(quad, (wide, high), (x0, y0), step, margin);
-        let solid = super::laid::boxed(&clips, CORE).map(|v| if v > 0.99 { 1.0 } else { 0.0 });
-        let halo = CORE + (HALO * wide.max(high) as f64).ceil() as usize;
         let glare = match ground {
-            Ground::Seen => {
-                super::laid::boxed(&solid, halo).map(|v| if v > 0.0 { 1.0 } else { 0.0 })
-            }
+            Ground::Seen => reflections(&clips),
             Ground::Burnt => Plane::filled(wide, high, 0.0),
         };
         let clips = clips.zip(&glare, |c, g| c * (1.0 - g));
@@ -115,18 +112,30 @@ impl Patch {
     }
 }
 
+/// 1 under solid clipped places and their halo.
+fn reflections(clips: &Plane) -> Plane {
+    if clips.data().iter().all(|v| *v < 0.5) {
+        return clips.clone();
+    }
+    let one = |on: bool| if on { 1.0 } else { 0.0 };
+    let halo = (HALO * clips.width().max(clips.height()) as f64).ceil() as usize;
+    let solid = boxed(clips, CORE).map(|v| one(v > 0.99));
+    boxed(&solid, CORE + halo).map(|v| one(v > 0.0))
+}
+
 /// Mean luma of `k` by `k` pixels, and 1 where all of them are clipped.
 fn cell(photo: &RgbImage, (left, top): (usize, usize), k: usize) -> (f32, f32) {
-    let (mut luma, mut least) = (0.0f32, u8::MAX);
+    let (raw, row) = (photo.as_raw(), 3 * photo.width() as usize);
+    let (mut luma, mut least) = (0u32, u8::MAX);
     for y in top..top + k {
-        for x in left..left + k {
-            let [r, g, b] = photo.get_pixel(x as u32, y as u32).0;
-            luma += 0.299 * f32::from(r) + 0.587 * f32::from(g) + 0.114 * f32::from(b);
-            least = least.min(r).min(g).min(b);
+        let from = y * row + 3 * left;
+        for p in raw[from..from + 3 * k].chunks_exact(3) {
+            luma += 299 * u32::from(p[0]) + 587 * u32::from(p[1]) + 114 * u32::from(p[2]);
+            least = least.min(p[0]).min(p[1]).min(p[2]);
         }
     }
     let clipped = if least >= CLIPPED { 1.0 } else { 0.0 };
-    (luma / (k * k) as f32 / 2.55, clipped)
+    (luma as f32 / (k * k) as f32 / 2550.0, clipped)
 }
 
 fn sum(p: &Plane) -> f32 {
@@ -142,17 +151,23 @@ fn within(
     margin: f64,
 ) -> Plane {
     let sign = quad.area().signum();
+    // How far inside each side a place lies, as a x + b y + c.
+    let sides: Vec<[f64; 3]> = (0..4)
+        .map(|i| {
+            let (a, b) = (quad.0[i], quad.0[(i + 1) % 4]);
+            let k = sign / a.distance(b).max(1e-9);
+            let (nx, ny) = (-k * (b.y - a.y), k * (b.x - a.x));
+            [nx, ny, margin - nx * a.x - ny * a.y]
+        })
+        .collect();
     let mut out = Plane::filled(wide, high, 0.0);
     for y in 0..high {
+        let py = y0 + (y as f64 + 0.5) * step;
         for x in 0..wide {
-            let (px, py) = (x0 + (x as f64 + 0.5) * step, y0 + (y as f64 + 0.5) * step);
-            let inside = (0..4).all(|i| {
-                let (a, b) = (quad.0[i], quad.0[(i + 1) % 4]);
-                let length = a.distance(b).max(1e-9);
-                let across = (b.x - a.x) * (py - a.y) - (b.y - a.y) * (px - a.x);
-                sign * across / length >= -margin
-            });
-            out.set(x, y, if inside { 1.0 } else { 0.0 });
+            let px = x0 + (x as f64 + 0.5) * step;
+            if sides.iter().all(|[a, b, c]| a * px + b * py + c >= 0.0) {
+                out.set(x, y, 1.0);
+            }
         }
     }
     out
