@@ -37,7 +37,7 @@ const WORN: f64 = 0.3;
 const COVERED: f64 = 0.1;
 /// Sides of the exemplar's frame; crazing comes to 0.3, blotted lettering to 0.06.
 const SCRATCHED: f64 = 0.4;
-const SPOTTED: f64 = 0.065;
+const SPOTTED: f64 = 0.06;
 /// Strong ink's distance from the glaze, in noise units, below which a strike is weak, where no exemplar fits.
 const WEAK: f64 = 9.0;
 /// From this weight on a cause is told as what may stand in the way.

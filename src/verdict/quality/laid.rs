@@ -85,7 +85,7 @@ impl<'a> Laid<'a> {
 /// 1 under reflections: where the glaze beside the strokes is clipped, so that white ink is none.
 fn reflections(clipped: &Plane, drawn: &Plane) -> Plane {
     // The two may lie a pixel apart.
-    let bare = boxed(drawn, ASTRAY).map(|d| if d < 0.5 * BARE { 1.0 } else { 0.0 });
+    let bare = boxed(drawn, ASTRAY).map(|d| if d < BARE { 1.0 } else { 0.0 });
     let both = boxed(&clipped.zip(&bare, |c, b| c * b), CORE);
     let share = boxed(&bare, CORE);
     let core = both.zip(&share, |c, b| {
