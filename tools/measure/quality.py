@@ -31,6 +31,8 @@ STREAK = 12**-0.5
 # What is asked of the figures.
 WANTED = {"beyond_rescue_sent": 0.90, "good_sent_back": 0.02, "weak_sent_back": 0.05, "cause_first": 0.85}
 OFF_DIAGONAL = 0.2
+# Photos for a correlation, at least.
+LEAST = 8
 
 # The reason that names each fault.
 NAMED_BY = {
@@ -109,8 +111,8 @@ def ranks(values: list[float]) -> list[float]:
 
 
 def spearman(a: list[float], b: list[float]) -> float | None:
-    """Rank correlation; None for fewer than 8 pairs or where one side does not vary."""
-    if len(a) < 8:
+    """Rank correlation; None for fewer than `LEAST` pairs or where one side does not vary."""
+    if len(a) < LEAST:
         return None
     x, y = ranks(a), ranks(b)
     mx, my = sum(x) / len(x), sum(y) / len(y)
@@ -141,7 +143,10 @@ def cross_table(rows: list[tuple[dict, dict]]) -> dict[str, dict[str, float | No
                 fault = truth["fault"]["cause"] if truth["fault"] else None
                 if value is not None and fault in among:
                     pairs.append((amount_of(truth, cause), sign * value))
-            rho = spearman([p[0] for p in pairs], [p[1] for p in pairs])
+            values = {p[1] for p in pairs}
+            # A measure that stays as it is, is not moved by the fault.
+            still = len(pairs) >= LEAST and len(values) == 1
+            rho = 0.0 if still else spearman([p[0] for p in pairs], [p[1] for p in pairs])
             line[cause] = None if rho is None else round(rho, 3)
         table[path] = line
     return table
