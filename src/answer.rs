@@ -204,9 +204,9 @@ pub struct MarkQuality {
 /// exemplar's ink in view, 0 to 1, and lengths in sides of its frame; larger is worse.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct MarkState {
-    /// Ink that a weak strike left out, fading.
+    /// Ink that is not there; 0 where it looks like gold.
     pub faded: f64,
-    /// Ink that is gone abruptly, as rubbed off.
+    /// The same of ink that looks like gold, which lies over the glaze and rubs off; else 0.
     pub worn: f64,
     /// Ink under a label, dirt or a thumb.
     pub covered: f64,

@@ -3,7 +3,7 @@
 use crate::raster::Plane;
 
 /// Means over boxes of odd `widths`, along x and then along y; what lies outside counts as nothing.
-pub(super) fn box_means(plane: &Plane, widths: &[usize]) -> Plane {
+pub(crate) fn box_means(plane: &Plane, widths: &[usize]) -> Plane {
     let (w, h) = (plane.width(), plane.height());
     let mut data = plane.data().to_vec();
     for &width in widths {

@@ -6,7 +6,7 @@
 //! impressed mark all come out bright on black. The ground is estimated by normalised convolution
 //! (Knutsson and Westin 1993) twice: the second time with ink weighted down.
 
-mod boxes;
+pub(crate) mod boxes;
 pub mod colour;
 pub mod overview;
 pub mod small;

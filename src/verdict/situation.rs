@@ -5,7 +5,7 @@ use crate::answer::{MarkAnswer, Quality, Reason, ReasonCode, Verdict};
 use crate::examine::Examination;
 use crate::references::References;
 use crate::verdict::bareness::{is_bare, is_surely_bare};
-use crate::verdict::causes::{Cause, Cure, causes};
+use crate::verdict::causes::{Cause, Cure, Seen, causes};
 use crate::verdict::quality::blur;
 
 /// Probability from which a photo shows no underside at all: on tune seed 43 (690 photos) 2 % of the marked
@@ -81,7 +81,13 @@ pub(super) fn of_photo(
 fn in_the_way(marks: &[MarkAnswer], examination: &Examination, quality: &Quality) -> Vec<Cause> {
     let (w, h) = size_of(examination);
     let mark = marks.first();
-    let mut all = causes(mark, quality, w.max(h));
+    let rim = examination.underside.rim().map(|r| r.ellipse);
+    let photo = Seen {
+        quality,
+        side: w.max(h),
+        lean: rim.map(|e| (e.minor / e.major).clamp(0.0, 1.0).acos().to_degrees()),
+    };
+    let mut all = causes(mark, photo);
     let known = mark.is_some_and(|m| m.quality.is_some_and(|q| q.cut.is_some()));
     if !known && mark.is_some_and(|m| runs_out(m, (w, h))) {
         all.push(Cause::plain(ReasonCode::CutOff, 1.0));
@@ -97,7 +103,11 @@ fn is_hidden(marks: &[MarkAnswer], examination: &Examination, seen: &[Cause]) ->
         .flat_map(|m| &m.candidates)
         .any(|c| c.probability >= PLAUSIBLE);
     seen.first().is_some_and(|worst| {
-        let hides = plausible || examination.whole_view || worst.weight >= SEVERE;
+        let least = match plausible || examination.whole_view {
+            true => 1.0,
+            false => SEVERE,
+        };
+        let hides = worst.weight >= least;
         worst.cure == Cure::AnotherPhoto && hides
     })
 }

@@ -31,6 +31,8 @@ STREAK = 12**-0.5
 # What is asked of the figures.
 WANTED = {"beyond_rescue_sent": 0.90, "good_sent_back": 0.02, "weak_sent_back": 0.05, "cause_first": 0.85}
 OFF_DIAGONAL = 0.2
+# Photos for a correlation, at least.
+LEAST = 8
 
 # The reason that names each fault.
 NAMED_BY = {
@@ -65,25 +67,26 @@ MEASURES = {
     "scratch": ("state.scratched", 1),
     "hole": ("state.spotted", 1),
 }
+# Too little and too much light are two ends of one thing.
+ONE_AXIS = ({"dark", "bright"},)
 SENT = {"reshoot", "choose", "unknown"}
 
 
-def severities(row: dict) -> dict[str, float]:
-    """How much of each fault a photo has: as measured on it where the lot says so, else as asked for."""
-    m, fault = row["measured"], row["fault"] or {"cause": None, "amount": 0.0}
-    asked = {cause: fault["amount"] if fault["cause"] == cause else 0.0 for cause in NAMED_BY}
-    own = {
-        "defocus": m["defocus_px"],
-        "motion": m["moved_px"],
-        "glare": m["glare_share"],
+def severity(row: dict, cause: str) -> float:
+    """How much of a fault a photo has: as measured on it where the lot says so, else as asked for; 0 where it
+    has another one or none."""
+    m, fault = row["measured"], row["fault"]
+    if not fault or fault["cause"] != cause:
+        return 0.0
+    measured = {
         "far": -m["letter_px"],
-        "tilt": m["tilt_deg"],
+        "glare": m["glare_share"],
+        "cut": m["cut_share"],
+        "label": m["cut_share"],
+        "weak": 1.0 - m["ink_left"],
+        "worn": 1.0 - m["ink_left"],
     }
-    for cause in ("cut", "label"):
-        own[cause] = m["cut_share"] if fault["cause"] == cause else 0.0
-    for cause in ("weak", "worn"):
-        own[cause] = 1.0 - m["ink_left"] if fault["cause"] == cause else 0.0
-    return asked | own
+    return measured.get(cause, fault["amount"])
 
 
 def is_beyond_rescue(m: dict) -> bool:
@@ -108,8 +111,8 @@ def ranks(values: list[float]) -> list[float]:
 
 
 def spearman(a: list[float], b: list[float]) -> float | None:
-    """Rank correlation; None for fewer than 8 pairs or where one side does not vary."""
-    if len(a) < 8:
+    """Rank correlation; None for fewer than `LEAST` pairs or where one side does not vary."""
+    if len(a) < LEAST:
         return None
     x, y = ranks(a), ranks(b)
     mx, my = sum(x) / len(x), sum(y) / len(y)
@@ -127,20 +130,32 @@ def look_up(answer: dict, path: str) -> float | None:
 
 
 def cross_table(rows: list[tuple[dict, dict]]) -> dict[str, dict[str, float | None]]:
-    """By measure, its correlation with every fault over all photos in which it was measured."""
+    """Rank correlation of every measure with every fault, over the photos in which it was measured: with its own
+    fault over the photos of that fault, with another over those and the sound ones."""
     table: dict[str, dict[str, float | None]] = {}
     for own, (path, sign) in MEASURES.items():
         line = {}
         for cause in MEASURES:
+            among = {cause} if cause == own else {cause, None}
             pairs = []
             for truth, answer in rows:
                 value = look_up(answer, path)
-                if value is not None:
-                    pairs.append((severities(truth)[cause], sign * value))
-            rho = spearman([p[0] for p in pairs], [p[1] for p in pairs])
+                fault = truth["fault"]["cause"] if truth["fault"] else None
+                if value is not None and fault in among:
+                    pairs.append((amount_of(truth, cause), sign * value))
+            values = {p[1] for p in pairs}
+            # A measure that stays as it is, is not moved by the fault.
+            still = len(pairs) >= LEAST and len(values) == 1
+            rho = 0.0 if still else spearman([p[0] for p in pairs], [p[1] for p in pairs])
             line[cause] = None if rho is None else round(rho, 3)
         table[path] = line
     return table
+
+
+def amount_of(truth: dict, cause: str) -> float:
+    """The severity, with that of a sound photo below all others."""
+    has = bool(truth["fault"]) and truth["fault"]["cause"] == cause
+    return severity(truth, cause) if has else float("-inf")
 
 
 def first_cause(answer: dict) -> str | None:
@@ -215,7 +230,12 @@ def run(arguments: argparse.Namespace) -> int:
         rows += rows_of
         kept += [compact(seed, truth, answer) for truth, answer in rows_of]
     table, figures = cross_table(rows), treatment(rows)
-    off = [abs(v) for own, (path, _) in MEASURES.items() for c, v in table[path].items() if v is not None and c != own]
+    off = [
+        abs(v)
+        for own, (path, _) in MEASURES.items()
+        for c, v in table[path].items()
+        if v is not None and c != own and {c, own} not in ONE_AXIS
+    ]
     own = {cause: table[path][cause] for cause, (path, _) in MEASURES.items()}
     figures["off_diagonal"] = {"largest": max(off), "above_limit": sum(v > OFF_DIAGONAL for v in off), "n": len(off)}
     figures["diagonal"] = own

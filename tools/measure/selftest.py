@@ -3,7 +3,7 @@
 import sys
 import unittest
 
-from . import codes, figures, share, strangers, table
+from . import codes, figures, quality, share, strangers, table
 from .answers import from_row
 from .intervals import calibration_error, equal_mass_bins, wilson
 from .quads import overlap
@@ -33,6 +33,39 @@ class Strangers(unittest.TestCase):
         # Precision 1, 1, 1/2, 1/2; recall 2/3, 2/3, 1/3, 1.
         self.assertEqual((figures["precision"], figures["recall"]), (0.75, 0.6667))
         self.assertEqual(figures["with_companions"]["recall"], 0.5556)
+
+
+class Quality(unittest.TestCase):
+    SOUND = {
+        "defocus_px": 0.8, "moved_px": 0.0, "letter_px": 20.0, "ink_left": 0.95, "cut_share": 0.0,
+        "glare_share": 0.0, "contrast_noise": 60.0,
+    }
+
+    def test_beyond_rescue_by_letters_ink_or_contrast(self):
+        beyond = lambda **changed: quality.is_beyond_rescue({**self.SOUND, **changed})  # noqa: E731
+        self.assertFalse(beyond())
+        # Letters of 20 px are left 20 / (1.5 x 2.6) = 5.1 px and 20 / (1.5 x 2.8) = 4.8 px apart.
+        self.assertFalse(beyond(defocus_px=2.6))
+        self.assertTrue(beyond(defocus_px=2.8))
+        self.assertTrue(beyond(moved_px=10.0))
+        # Half of the ink under glare, two thirds of the rest cut off.
+        self.assertTrue(beyond(glare_share=0.5, cut_share=0.67))
+        self.assertTrue(beyond(contrast_noise=0.9))
+
+    def test_the_fault_must_be_the_first_cause_that_is_told(self):
+        def row(verdict, *codes):
+            truth = {"fault": {"cause": "glare", "amount": 0.5}, "measured": self.SOUND, "siblings": [], "family": "a/one"}
+            return truth, {"verdict": verdict, "reasons": [{"code": c} for c in codes], "marks": []}
+
+        rows = [row("reshoot", "glare"), row("choose", "close-race", "glare"), row("unknown", "nothing-fits")]
+        rows += [row("unknown", "moved", "glare"), row("named", "aligned")]
+        figures = quality.treatment(rows)
+        self.assertEqual((figures["cause_first"]["value"], figures["cause_first"]["n"]), (0.5, 4))
+
+    def test_ranks_share_ties(self):
+        self.assertEqual(quality.ranks([3.0, 1.0, 3.0]), [2.5, 1.0, 2.5])
+        self.assertAlmostEqual(quality.spearman(list(range(9)), [v * v for v in range(9)]), 1.0)
+        self.assertIsNone(quality.spearman([1.0] * 9, list(range(9))))
 
 
 class Scoring(unittest.TestCase):

@@ -3,7 +3,6 @@
 use image::RgbImage;
 
 use super::laid::{BARE, Laid};
-use super::patch::Patch;
 use crate::ink::colour::lab;
 use crate::raster::{Plane, quantile};
 
@@ -20,9 +19,11 @@ const INKED: f32 = 0.1;
 const SURE_CELLS: usize = 6;
 /// Weight of lightness in a difference of colours: light falls off over a base, colour hardly does.
 const LIGHTNESS: f32 = 0.4;
-/// Difference from which a cell is something else (CIELAB units), and how many of its eight neighbours must be
-/// so as well.
-const FOREIGN: f32 = 9.0;
+/// Difference from which a cell is something else: CIELAB units, and how many times the middle difference of the
+/// cells beyond doubt; and how many of its eight neighbours must be so as well. On a tune lot white labels on white
+/// glaze differ by 3 to 5.
+const FOREIGN: f32 = 3.2;
+const FOREIGN_SPREAD: f32 = 4.0;
 const NEIGHBOURS: usize = 3;
 /// Cells round a reflection that its veil may colour.
 const VEIL: usize = 2;
@@ -39,8 +40,8 @@ struct Cells {
 }
 
 /// 1 where something lies over the mark, in the frame of `laid`.
-pub(super) fn covered(photo: &RgbImage, patch: &Patch, laid: &Laid<'_>) -> Plane {
-    let cells = Cells::of(photo, patch, laid);
+pub(super) fn covered(photo: &RgbImage, laid: &Laid<'_>) -> Plane {
+    let cells = Cells::of(photo, laid);
     let foreign = cells.foreign();
     let side = laid.side();
     let mut out = Plane::filled(side, side, 0.0);
@@ -56,7 +57,7 @@ pub(super) fn covered(photo: &RgbImage, patch: &Patch, laid: &Laid<'_>) -> Plane
 }
 
 impl Cells {
-    fn of(photo: &RgbImage, patch: &Patch, laid: &Laid<'_>) -> Self {
+    fn of(photo: &RgbImage, laid: &Laid<'_>) -> Self {
         let n = laid.side() / CELL;
         let mut cells = Self {
             n,
@@ -67,13 +68,13 @@ impl Cells {
         };
         for j in 0..n {
             for i in 0..n {
-                cells.push(photo, patch, laid, (i * CELL, j * CELL));
+                cells.push(photo, laid, (i * CELL, j * CELL));
             }
         }
         cells
     }
 
-    fn push(&mut self, photo: &RgbImage, patch: &Patch, laid: &Laid<'_>, (x0, y0): (usize, usize)) {
+    fn push(&mut self, photo: &RgbImage, laid: &Laid<'_>, (x0, y0): (usize, usize)) {
         let (mut ink, mut shown) = (0.0f32, 0.0f32);
         for y in y0..y0 + CELL {
             for x in x0..x0 + CELL {
@@ -90,7 +91,7 @@ impl Cells {
             let Some(place) = laid.place(x, y) else {
                 continue;
             };
-            glared |= patch.is_glared(place);
+            glared |= laid.is_glared(x, y);
             if laid.exemplar.ink.get(x, y) < BARE {
                 let rgb = photo.get_pixel(place.x as u32, place.y as u32).0;
                 (0..3).for_each(|c| channels[c].push(f32::from(rgb[c])));
@@ -104,8 +105,9 @@ impl Cells {
         self.glared.push(glared);
     }
 
-    /// The glaze's colour, by the cells in which the mark's ink is seen.
-    fn glaze(&self) -> Option<[f32; 3]> {
+    /// The glaze's colour, by the cells in which the mark's ink is seen, and the difference from which a cell is
+    /// something else.
+    fn glaze(&self) -> Option<([f32; 3], f32)> {
         let sure = |i: &usize| self.ink[*i] > INKED && self.shown[*i] > SHOWN;
         let all: Vec<usize> = (0..self.colour.len())
             .filter(|i| self.colour[*i].is_some() && !self.glared[*i])
@@ -116,11 +118,18 @@ impl Cells {
         for colour in from.iter().filter_map(|i| self.colour[*i]) {
             (0..3).for_each(|c| channels[c].push(colour[c]));
         }
-        (!channels[0].is_empty()).then(|| channels.map(|mut c| quantile(&mut c, 0.5)))
+        if channels[0].is_empty() {
+            return None;
+        }
+        let glaze = channels.map(|mut c| quantile(&mut c, 0.5));
+        let colours = from.iter().filter_map(|i| self.colour[*i]);
+        let mut apart: Vec<f32> = colours.map(|c| difference(c, glaze)).collect();
+        let limit = FOREIGN.max(FOREIGN_SPREAD * quantile(&mut apart, 0.5));
+        Some((glaze, limit))
     }
 
     fn foreign(&self) -> Vec<bool> {
-        let Some(glaze) = self.glaze() else {
+        let Some((glaze, limit)) = self.glaze() else {
             return vec![false; self.colour.len()];
         };
         let near = |i: usize, reach: usize, on: &dyn Fn(usize) -> bool| {
@@ -134,7 +143,7 @@ impl Cells {
         let differs: Vec<bool> = (0..self.colour.len())
             .map(|i| {
                 let veiled = self.glared[i] || near(i, VEIL, &|j| self.glared[j]) > 0;
-                !veiled && self.colour[i].is_some_and(|c| difference(c, glaze) > FOREIGN)
+                !veiled && self.colour[i].is_some_and(|c| difference(c, glaze) > limit)
             })
             .collect();
         // A dense part of a label shows no ground of its own: its neighbours speak for it.
@@ -143,7 +152,7 @@ impl Cells {
                 let around = near(i, 1, &|j| differs[j]);
                 match self.colour[i] {
                     Some(_) => differs[i] && around >= NEIGHBOURS,
-                    None => around > NEIGHBOURS + 1,
+                    None => around >= NEIGHBOURS,
                 }
             })
             .collect()

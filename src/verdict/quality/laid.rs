@@ -1,7 +1,10 @@
 //! A mark and the exemplar that fits it best, in one frame: what all that needs both is measured on.
 
-use super::patch::Patch;
+use image::RgbImage;
+
+use super::patch::Ground;
 use crate::geometry::{Exemplar, Homography, Photo, Point};
+use crate::ink::boxes::box_means;
 use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
@@ -9,14 +12,114 @@ use crate::raster::Plane;
 pub(super) const STROKE: f32 = 0.45;
 pub(super) const BARE: f32 = 0.08;
 
+/// All channels at or above this (8 bits) are clipped.
+const CLIPPED: u8 = 250;
+/// A reflection clips the bare glaze: half-width of the squares in which this share of it must be clipped, the least
+/// share of the square that must be bare, and the growth over its halo. In pixels of the small map.
+const CORE: usize = 3;
+const CORE_SHARE: f32 = 0.95;
+const CORE_BARE: f32 = 0.15;
+/// Pixels by which mark and exemplar may lie apart.
+const ASTRAY: usize = 1;
+const HALO: usize = 5;
+
 /// Two ink maps pixel by pixel. The frame is the exemplar's small map.
 pub(super) struct Laid<'a> {
     pub(super) exemplar: &'a SmallInk,
-    /// The photo's ink in the exemplar's place; not valid under reflections and outside of what was cut out.
+    /// The photo's ink in the exemplar's place; not valid outside of what was cut out.
     pub(super) mark: SmallInk,
-    pub(super) to_photo: Homography<Exemplar, Photo>,
+    to_photo: Homography<Exemplar, Photo>,
     /// Width and height of the photo, in its pixels.
-    pub(super) photo: (f64, f64),
+    photo: (f64, f64),
+    /// 1 where the photo shows the place, under no reflection and not burnt out.
+    pub(super) seen: Plane,
+    /// 1 under reflections.
+    glare: Plane,
+    /// Blur in pixels of the frame (sigma).
+    pub(super) sigma: f32,
+}
+
+impl<'a> Laid<'a> {
+    /// Lays `mark` over `exemplar`; `sigma` is the photo's blur in its own pixels.
+    pub(super) fn new(
+        (exemplar, mark): (&'a SmallInk, SmallInk),
+        to_photo: Homography<Exemplar, Photo>,
+        photo: &RgbImage,
+        ground: Ground,
+        sigma: f32,
+    ) -> Self {
+        let side = exemplar.ink.width();
+        let none = Plane::filled(side, side, 0.0);
+        let mut laid = Self {
+            exemplar,
+            mark,
+            to_photo,
+            photo: (f64::from(photo.width()), f64::from(photo.height())),
+            seen: none.clone(),
+            glare: none.clone(),
+            sigma: 0.0,
+        };
+        laid.sigma = sigma / laid.scale().map_or(1.0, |s| s as f32).max(1e-3);
+        let mut clipped = none;
+        for y in 0..side {
+            for x in 0..side {
+                let Some(at) = laid.place(x, y) else {
+                    continue;
+                };
+                let rgb = photo.get_pixel(at.x as u32, at.y as u32).0;
+                let full = rgb.iter().all(|&c| c >= CLIPPED);
+                clipped.set(x, y, if full { 1.0 } else { 0.0 });
+                let hidden = full && ground == Ground::Burnt;
+                let seen = laid.mark.valid.get(x, y) > 0.5 && !hidden;
+                laid.seen.set(x, y, if seen { 1.0 } else { 0.0 });
+            }
+        }
+        if ground == Ground::Seen {
+            laid.glare = reflections(&clipped, &exemplar.ink);
+            laid.seen = laid.seen.zip(&laid.glare, |s, g| s * (1.0 - g));
+        }
+        laid
+    }
+}
+
+/// 1 under reflections: where the glaze beside the strokes is clipped, so that white ink is none.
+fn reflections(clipped: &Plane, drawn: &Plane) -> Plane {
+    // The two may lie a pixel apart.
+    let bare = boxed(drawn, ASTRAY).map(|d| if d < BARE { 1.0 } else { 0.0 });
+    let both = boxed(&clipped.zip(&bare, |c, b| c * b), CORE);
+    let share = boxed(&bare, CORE);
+    let core = both.zip(&share, |c, b| {
+        if b > CORE_BARE && c > CORE_SHARE * b {
+            1.0
+        } else {
+            0.0
+        }
+    });
+    let whole = spread_through(&core, clipped);
+    boxed(&whole, HALO).map(|v| if v > 0.0 { 1.0 } else { 0.0 })
+}
+
+/// 1 in all that is connected through pixels that are 1 in `through` (4 neighbours) with one that is 1 in `from`.
+fn spread_through(from: &Plane, through: &Plane) -> Plane {
+    let (w, h) = (from.width(), from.height());
+    let mut out = from.clone();
+    let mut stack: Vec<usize> = (0..w * h).filter(|i| from.data()[*i] > 0.5).collect();
+    while let Some(i) = stack.pop() {
+        let (x, y) = (i % w, i / w);
+        let beside = [
+            (x > 0).then(|| i - 1),
+            (x + 1 < w).then_some(i + 1),
+            (y > 0).then(|| i - w),
+            (y + 1 < h).then_some(i + w),
+        ];
+        for j in beside.into_iter().flatten() {
+            if out.data()[j] < 0.5 && through.data()[j] > 0.5 {
+                out.data_mut()[j] = 1.0;
+                stack.push(j);
+            }
+        }
+    }
+    out
 }
 
 impl Laid<'_> {
@@ -48,20 +151,22 @@ impl Laid<'_> {
     }
 
     /// Share of the exemplar's ink within the photo that lies under reflections, 0 to 1.
-    pub(super) fn glared(&self, patch: &Patch) -> f32 {
+    pub(super) fn glared(&self) -> f32 {
         let ink = &self.exemplar.ink;
         let (mut all, mut under) = (0.0f32, 0.0f32);
         for y in 0..self.side() {
             for (x, &v) in ink.row(y).iter().enumerate() {
-                if v > STROKE
-                    && let Some(place) = self.place(x, y)
-                {
+                if v > STROKE && self.place(x, y).is_some() {
                     all += v;
-                    under += if patch.is_glared(place) { v } else { 0.0 };
+                    under += v * self.glare.get(x, y);
                 }
             }
         }
         under / all.max(1e-6)
+    }
+
+    pub(super) fn is_glared(&self, x: usize, y: usize) -> bool {
+        self.glare.get(x, y) > 0.5
     }
 
     /// How the photo's pixels lie to the frame's at its middle: the least and the most photo pixels a pixel of
@@ -99,28 +204,9 @@ pub(super) fn local_means(values: [&Plane; 2], valid: &Plane, r: usize) -> ([Pla
     (means, share)
 }
 
-/// Means over squares of half-width `r`; outside the plane nothing is counted as 0.
+/// Means over squares of half-width `r`; outside the plane is nothing.
 pub(super) fn boxed(p: &Plane, r: usize) -> Plane {
-    let (w, h) = (p.width(), p.height());
-    let mut table = vec![0.0f64; (w + 1) * (h + 1)];
-    for y in 0..h {
-        let mut row = 0.0;
-        for x in 0..w {
-            row += f64::from(p.get(x, y));
-            table[(y + 1) * (w + 1) + x + 1] = table[y * (w + 1) + x + 1] + row;
-        }
-    }
-    let mut out = Plane::filled(w, h, 0.0);
-    for y in 0..h {
-        let (y0, y1) = (y.saturating_sub(r), (y + r + 1).min(h));
-        for x in 0..w {
-            let (x0, x1) = (x.saturating_sub(r), (x + r + 1).min(w));
-            let at = |y: usize, x: usize| table[y * (w + 1) + x];
-            let sum = at(y1, x1) - at(y0, x1) - at(y1, x0) + at(y0, x0);
-            out.set(x, y, (sum / ((y1 - y0) * (x1 - x0)) as f64) as f32);
-        }
-    }
-    out
+    box_means(p, &[2 * r + 1])
 }
 
 /// A connected group of pixels.

@@ -8,14 +8,17 @@ mod lettering;
 mod patch;
 mod piece;
 mod spread;
+#[cfg(test)]
+mod tests;
 
 use image::RgbImage;
 
 use crate::alignment::verifier;
 use crate::answer::{MarkQuality, MarkState};
 use crate::examine::{Compared, Examined};
-use crate::geometry::{Photo, Quad};
+use crate::geometry::{Exemplar, Homography, Photo, Point, Quad};
 use crate::ink::colour::lab;
+use crate::ink::small::SmallInk;
 use crate::mark::cut;
 use crate::raster::Plane;
 use crate::references::PreparedExemplar;
@@ -46,8 +49,13 @@ pub fn of_mark(
         false => Ground::Seen,
     };
     let patch = Patch::of(photo, quad, ground)?;
-    let laid = fitting.and_then(|(compared, exemplar)| lay(photo, examined, compared, exemplar));
     let spread = spread_of(&patch.light, |x, y| patch.counts(x, y));
+    let laid = fitting.and_then(|(compared, exemplar)| {
+        let (mark, to_photo) = laid_over(examined, compared)?;
+        let sigma = spread.widest() * patch.step as f32;
+        let both = (exemplar.fine(), mark);
+        Some(Laid::new(both, to_photo, photo, ground, sigma))
+    });
     let grey = (patch.luma(BRIGHT) * 2.55).round().clamp(0.0, 255.0) as u8;
     let letters = match &laid {
         Some(laid) => {
@@ -57,20 +65,20 @@ pub fn of_mark(
         None => own_letters(examined),
     };
     let quality = MarkQuality {
-        defocus: f64::from(spread.defocus) * patch.step,
+        defocus: patch.own_blur(spread.defocus),
         motion: f64::from(spread.streak) * patch.step,
         motion_angle: f64::from(spread.angle).to_degrees(),
         exposure: f64::from(lab([grey; 3])[0]),
         clipped: f64::from(patch.clipped),
         glare: f64::from(
             laid.as_ref()
-                .map_or_else(|| patch.glare_share(), |l| l.glared(&patch)),
+                .map_or_else(|| patch.glare_share(), Laid::glared),
         ),
         letters,
         cut: laid.as_ref().map(|l| f64::from(l.cut())),
         tilt: laid.as_ref().and_then(Laid::tilt),
     };
-    let state = laid.map(|laid| Piece::of(photo, &patch, &laid).told());
+    let state = laid.map(|laid| Piece::of(photo, &laid).told());
     Some((quality, state))
 }
 
@@ -80,16 +88,15 @@ fn own_letters(examined: &Examined) -> Option<f64> {
     let area = examined.cut.from_photo.inverse()?;
     let to_photo = cut::from_small(examined.fine.ink.width()).then(&area);
     let middle = examined.fine.ink.width() as f64 / 2.0;
-    let scale = to_photo.local_area(crate::geometry::Point::new(middle, middle));
+    let scale = to_photo.local_area(Point::new(middle, middle));
     Some(f64::from(height) * scale.abs().sqrt())
 }
 
-fn lay<'a>(
-    photo: &RgbImage,
+/// The photo's ink in the frame of an exemplar's small map, and where that lies in the photo.
+fn laid_over(
     examined: &Examined,
     compared: &Compared,
-    exemplar: &'a PreparedExemplar,
-) -> Option<Laid<'a>> {
+) -> Option<(SmallInk, Homography<Exemplar, Photo>)> {
     let side = verifier::SIDE;
     let to_mark = compared.fit.map.inverse()?;
     let both = [&examined.fine.ink, &examined.fine.valid];
@@ -98,10 +105,5 @@ fn lay<'a>(
     let to_photo = cut::from_small(side)
         .then(&to_mark)
         .then(&examined.cut.from_photo.inverse()?);
-    Some(Laid {
-        exemplar: exemplar.fine(),
-        mark: crate::ink::small::SmallInk { ink, valid },
-        to_photo,
-        photo: (f64::from(photo.width()), f64::from(photo.height())),
-    })
+    Some((SmallInk { ink, valid }, to_photo))
 }

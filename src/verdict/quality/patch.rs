@@ -2,7 +2,8 @@
 
 use image::RgbImage;
 
-use crate::geometry::{Photo, Point, Quad};
+use super::laid::boxed;
+use crate::geometry::{Photo, Quad};
 use crate::raster::{Plane, quantile};
 
 /// Longest side of a patch in pixels; larger marks are shrunk by a whole number. Costs a millisecond or two.
@@ -33,8 +34,7 @@ pub(super) struct Patch {
     pub(super) clipped: f32,
     /// 1 inside the mark's box and its margin.
     inside: Plane,
-    /// Where its first pixel lies in the photo, and photo pixels a pixel of it.
-    origin: (f64, f64),
+    /// Photo pixels a pixel of it.
     pub(super) step: f64,
 }
 
@@ -68,12 +68,8 @@ impl Patch {
             }
         }
         let inside = within(quad, (wide, high), (x0, y0), step, margin);
-        let solid = super::laid::boxed(&clips, CORE).map(|v| if v > 0.99 { 1.0 } else { 0.0 });
-        let halo = CORE + (HALO * wide.max(high) as f64).ceil() as usize;
         let glare = match ground {
-            Ground::Seen => {
-                super::laid::boxed(&solid, halo).map(|v| if v > 0.0 { 1.0 } else { 0.0 })
-            }
+            Ground::Seen => reflections(&clips),
             Ground::Burnt => Plane::filled(wide, high, 0.0),
         };
         let clips = clips.zip(&glare, |c, g| c * (1.0 - g));
@@ -83,9 +79,17 @@ impl Patch {
             glare,
             clipped: clipped / all.max(1.0),
             inside,
-            origin: (x0, y0),
             step,
         })
+    }
+
+    /// A blur in the patch's pixels as one in the photo's, without what shrinking added: a square of `k` pixels has
+    /// the variance (k² - 1) / 12 over a single one.
+    pub(super) fn own_blur(&self, sigma: f32) -> f64 {
+        let seen = (f64::from(sigma) * self.step).powi(2);
+        (seen - (self.step * self.step - 1.0) / 12.0)
+            .max(0.0)
+            .sqrt()
     }
 
     /// Whether a pixel belongs to the mark's box and is seen.
@@ -93,9 +97,10 @@ impl Patch {
         self.inside.get(x, y) > 0.5 && self.glare.get(x, y) < 0.5
     }
 
-    /// Luma below which the share `q` of the box lies.
+    /// Luma below which the share `q` of the box lies that is under no reflection.
     pub(super) fn luma(&self, q: f32) -> f32 {
-        let inside = self.light.data().iter().zip(self.inside.data());
+        let seen = self.inside.zip(&self.glare, |i, g| i * (1.0 - g));
+        let inside = self.light.data().iter().zip(seen.data());
         let mut values: Vec<f32> = inside.filter(|(_, i)| **i > 0.5).map(|(v, _)| *v).collect();
         quantile(&mut values, q)
     }
@@ -105,31 +110,32 @@ impl Patch {
         let both = self.inside.zip(&self.glare, |i, g| i * g);
         sum(&both) / sum(&self.inside).max(1.0)
     }
+}
 
-    /// Whether a place of the photo lies under a reflection; false outside the patch.
-    pub(super) fn is_glared(&self, at: Point<Photo>) -> bool {
-        let (x, y) = (
-            (at.x - self.origin.0) / self.step,
-            (at.y - self.origin.1) / self.step,
-        );
-        let inside = x >= 0.0 && y >= 0.0;
-        let (x, y) = (x as usize, y as usize);
-        inside && x < self.light.width() && y < self.light.height() && self.glare.get(x, y) > 0.5
+/// 1 under solid clipped places and their halo.
+fn reflections(clips: &Plane) -> Plane {
+    if clips.data().iter().all(|v| *v < 0.5) {
+        return clips.clone();
     }
+    let one = |on: bool| if on { 1.0 } else { 0.0 };
+    let halo = (HALO * clips.width().max(clips.height()) as f64).ceil() as usize;
+    let solid = boxed(clips, CORE).map(|v| one(v > 0.99));
+    boxed(&solid, CORE + halo).map(|v| one(v > 0.0))
 }
 
 /// Mean luma of `k` by `k` pixels, and 1 where all of them are clipped.
 fn cell(photo: &RgbImage, (left, top): (usize, usize), k: usize) -> (f32, f32) {
-    let (mut luma, mut least) = (0.0f32, u8::MAX);
+    let (raw, row) = (photo.as_raw(), 3 * photo.width() as usize);
+    let (mut luma, mut least) = (0u32, u8::MAX);
     for y in top..top + k {
-        for x in left..left + k {
-            let [r, g, b] = photo.get_pixel(x as u32, y as u32).0;
-            luma += 0.299 * f32::from(r) + 0.587 * f32::from(g) + 0.114 * f32::from(b);
-            least = least.min(r).min(g).min(b);
+        let from = y * row + 3 * left;
+        for p in raw[from..from + 3 * k].chunks_exact(3) {
+            luma += 299 * u32::from(p[0]) + 587 * u32::from(p[1]) + 114 * u32::from(p[2]);
+            least = least.min(p[0]).min(p[1]).min(p[2]);
         }
     }
     let clipped = if least >= CLIPPED { 1.0 } else { 0.0 };
-    (luma / (k * k) as f32 / 2.55, clipped)
+    (luma as f32 / (k * k) as f32 / 2550.0, clipped)
 }
 
 fn sum(p: &Plane) -> f32 {
@@ -145,17 +151,23 @@ fn within(
     margin: f64,
 ) -> Plane {
     let sign = quad.area().signum();
+    // How far inside each side a place lies, as a x + b y + c.
+    let sides: Vec<[f64; 3]> = (0..4)
+        .map(|i| {
+            let (a, b) = (quad.0[i], quad.0[(i + 1) % 4]);
+            let k = sign / a.distance(b).max(1e-9);
+            let (nx, ny) = (-k * (b.y - a.y), k * (b.x - a.x));
+            [nx, ny, margin - nx * a.x - ny * a.y]
+        })
+        .collect();
     let mut out = Plane::filled(wide, high, 0.0);
     for y in 0..high {
+        let py = y0 + (y as f64 + 0.5) * step;
         for x in 0..wide {
-            let (px, py) = (x0 + (x as f64 + 0.5) * step, y0 + (y as f64 + 0.5) * step);
-            let inside = (0..4).all(|i| {
-                let (a, b) = (quad.0[i], quad.0[(i + 1) % 4]);
-                let length = a.distance(b).max(1e-9);
-                let across = (b.x - a.x) * (py - a.y) - (b.y - a.y) * (px - a.x);
-                sign * across / length >= -margin
-            });
-            out.set(x, y, if inside { 1.0 } else { 0.0 });
+            let px = x0 + (x as f64 + 0.5) * step;
+            if sides.iter().all(|[a, b, c]| a * px + b * py + c >= 0.0) {
+                out.set(x, y, 1.0);
+            }
         }
     }
     out

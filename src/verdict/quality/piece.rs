@@ -3,10 +3,10 @@
 use image::RgbImage;
 
 use super::cover::covered;
-use super::laid::{Laid, STROKE, blobs, boxed, local_means};
-use super::patch::Patch;
+use super::laid::{BARE, Laid, STROKE, blobs, boxed, local_means};
 use crate::answer::MarkState;
-use crate::raster::Plane;
+use crate::ink::colour::lab;
+use crate::raster::{Plane, quantile};
 
 /// Half-width of the squares over which ink is compared, in pixels of the small map: wider than a letter's
 /// stroke, so that neither a moderate blur nor a misfit of a pixel looks like lost ink.
@@ -17,31 +17,44 @@ const INKED: f32 = 0.12;
 const SEEN: f32 = 0.6;
 /// The best-inked part of a mark sets its full ink: the ratio that this share of the exemplar's ink stays below.
 const FULL: f32 = 0.85;
-/// Inside strokes: ink of less than the first share of full ink is gone, of more than the second is whole.
-const GONE: f32 = 0.25;
-const WHOLE: f32 = 0.65;
+/// Ink is gold or its kin from this yellowness on (b* over the glaze and over grey), unless darker than this share of the glaze's
+/// L* or lighter than this L*, or redder by this much (a*). Fewer pixels than this tell no colour.
+const GOLDEN: f32 = 9.0;
+const DULL: f32 = 0.55;
+const WHITE: f32 = 84.0;
+const REDDISH: f32 = 12.0;
+const COLOURED: usize = 12;
 /// Ink that the exemplar does not have: its strength, and the exemplar's most within `APART` pixels.
-const FOREIGN: f32 = 0.4;
-const NEARBY: f32 = 0.03;
-const APART: usize = 4;
+const FOREIGN: f32 = 0.25;
+const NEARBY: f32 = 0.06;
+const APART: usize = 3;
 /// What lies across a mark lies near its ink: the exemplar's least mean within `ACROSS` pixels.
 const AMONG: f32 = 0.02;
 const ACROSS: usize = 18;
 /// A scratch: least length (share of the side) and most width (pixels).
-const SCRATCH: f32 = 0.14;
+const SCRATCH: f32 = 0.1;
 const SCRATCH_WIDTH: f32 = 6.0;
-/// A spot: least width (pixels), least width over length, and least share of its bar that it fills.
-const SPOT: f32 = 6.0;
-const SPOT_ROUND: f32 = 0.62;
-const SPOT_SOLID: f32 = 0.85;
+/// A spot: half-width of the squares that it fills, how full they are at least, and how full the exemplar's are at
+/// most; least width of what is left of it (pixels), least width over length, and least share of its bar that it fills.
+const SPOT_INK: f32 = 0.4;
+const SOLID: usize = 3;
+const FILLED: f32 = 0.97;
+const DRAWN: f32 = 0.6;
+const SPOT: f32 = 2.5;
+const SPOT_ROUND: f32 = 0.6;
+const SPOT_SOLID: f32 = 0.75;
+/// Widest spot, in sides of the frame: larger ones are labels. Most blur (sigma, pixels of the map) at which
+/// one is told from blotted lettering.
+const SPOT_MOST: f32 = 0.3;
+const SPOT_BLUR: f32 = 1.5;
 
 /// The state of a mark, each a share of the exemplar's ink that is in view, 0 to 1, larger is worse.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Piece {
     /// Ink that is not there, wherever it went.
     pub(super) lost: f32,
-    /// Of the ink that is not there, how much ends abruptly: near 1 it was rubbed off, near 0 it fades.
-    pub(super) abrupt: f32,
+    /// How much yellower than the glaze the ink is (CIELAB b*), for ink that may be gold; no share.
+    pub(super) gilding: f32,
     /// Under something of another colour: a label, dirt, a thumb.
     pub(super) covered: f32,
     /// Length of straight strokes across it that the exemplar does not have, in sides of its frame.
@@ -53,27 +66,19 @@ pub(super) struct Piece {
 impl Piece {
     /// Compares what the photo shows of a mark with the exemplar laid over it: ink by the ratio of local means,
     /// which a blur leaves as they are (the full-reference comparison of Wang and others 2004, of means alone).
-    pub(super) fn of(photo: &RgbImage, patch: &Patch, laid: &Laid<'_>) -> Self {
-        let side = laid.side();
-        let mut seen = laid.mark.valid.clone();
-        for y in 0..side {
-            for x in 0..side {
-                if laid.place(x, y).is_none_or(|p| patch.is_glared(p)) {
-                    seen.set(x, y, 0.0);
-                }
-            }
-        }
-        let cover = covered(photo, patch, laid);
-        let share = ink_under(laid, &seen, &cover);
-        let bare = seen.zip(&cover, |s, c| if c > 0.5 { 0.0 } else { s });
-        let (lost, abrupt) = lost(laid, &bare);
-        let (scratched, spotted) = added(laid, &bare);
+    pub(super) fn of(photo: &RgbImage, laid: &Laid<'_>) -> Self {
+        let cover = covered(photo, laid);
+        let share = ink_under(laid, &laid.seen, &cover);
+        let bare = laid.seen.zip(&cover, |s, c| if c > 0.5 { 0.0 } else { s });
         Self {
-            lost,
-            abrupt,
+            lost: lost(laid, &bare),
+            gilding: gilding(photo, laid, &bare),
             covered: share,
-            scratched,
-            spotted,
+            scratched: scratched(laid, &bare),
+            spotted: match laid.sigma < SPOT_BLUR {
+                true => spotted(laid, &laid.seen),
+                false => 0.0,
+            },
         }
     }
 }
@@ -81,9 +86,11 @@ impl Piece {
 impl Piece {
     /// As the answer says it.
     pub(super) fn told(self) -> MarkState {
+        let lost = f64::from(self.lost);
+        let golden = self.gilding >= GOLDEN;
         MarkState {
-            faded: f64::from(self.lost * (1.0 - self.abrupt)),
-            worn: f64::from(self.lost * self.abrupt),
+            faded: if golden { 0.0 } else { lost },
+            worn: if golden { lost } else { 0.0 },
             covered: f64::from(self.covered),
             scratched: f64::from(self.scratched),
             spotted: f64::from(self.spotted),
@@ -101,10 +108,11 @@ fn ink_under(laid: &Laid<'_>, seen: &Plane, cover: &Plane) -> f32 {
     under / ink.data().iter().sum::<f32>().max(1e-6)
 }
 
-/// Share of the exemplar's ink that is lost where it could be seen, and of that the share that is gone abruptly.
-fn lost(laid: &Laid<'_>, seen: &Plane) -> (f32, f32) {
+/// Share of the exemplar's ink that is lost where it could be seen.
+fn lost(laid: &Laid<'_>, seen: &Plane) -> f32 {
     let planes = [&laid.mark.ink, &laid.exemplar.ink];
-    let ([mark, drawn], share) = local_means(planes, seen, LOCAL);
+    let ([mark, drawn], share) =
+        local_means(planes, seen, LOCAL + (laid.sigma * 1.5).min(6.0) as usize);
     let mut ratios: Vec<(f32, f32)> = Vec::new();
     for (i, &d) in drawn.data().iter().enumerate().step_by(2) {
         if d > INKED && share.data()[i] > SEEN {
@@ -114,7 +122,7 @@ fn lost(laid: &Laid<'_>, seen: &Plane) -> (f32, f32) {
     ratios.sort_by(|a, b| a.0.total_cmp(&b.0));
     let all: f32 = ratios.iter().map(|r| r.1).sum();
     if all <= 0.0 {
-        return (0.0, 0.0);
+        return 0.0;
     }
     let mut so_far = 0.0;
     let full = ratios.iter().find(|r| {
@@ -123,46 +131,74 @@ fn lost(laid: &Laid<'_>, seen: &Plane) -> (f32, f32) {
     });
     let full = full.map_or(1.0, |r| r.0).max(1e-3);
     let kept: f32 = ratios.iter().map(|r| (r.0 / full).min(1.0) * r.1).sum();
-    (1.0 - kept / all, abruptness(laid, seen, full))
+    1.0 - kept / all
 }
 
-fn abruptness(laid: &Laid<'_>, seen: &Plane, full: f32) -> f32 {
-    let planes = [&laid.mark.ink, &laid.exemplar.ink];
-    let ([mark, drawn], _) = local_means(planes, seen, 1);
-    let (mut gone, mut between) = (0u32, 0u32);
-    for i in 0..drawn.data().len() {
-        if drawn.data()[i] > STROKE && seen.data()[i] > 0.5 {
-            let left = mark.data()[i] / (full * drawn.data()[i]);
-            gone += u32::from(left < GONE);
-            between += u32::from((GONE..WHOLE).contains(&left));
+/// How yellow a mark's ink is, by itself and beside the glaze, in CIELAB b* units; 0 for ink that is dark or reddish as well.
+/// Gold and its kin lie over the glaze and rub off; what is printed under it does not.
+fn gilding(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane) -> f32 {
+    let side = laid.side();
+    let (mut ink, mut glaze): ([Vec<f32>; 3], [Vec<f32>; 3]) = Default::default();
+    for y in (0..side).step_by(2) {
+        for x in (0..side).step_by(2) {
+            let (drawn, shown) = (laid.exemplar.ink.get(x, y), laid.mark.ink.get(x, y));
+            let into = match seen.get(x, y) > 0.5 {
+                true if drawn > STROKE && shown > SPOT_INK => &mut ink,
+                true if drawn < BARE && shown < BARE => &mut glaze,
+                _ => continue,
+            };
+            if let Some(at) = laid.place(x, y) {
+                let rgb = photo.get_pixel(at.x as u32, at.y as u32).0;
+                (0..3).for_each(|c| into[c].push(f32::from(rgb[c])));
+            }
         }
     }
-    gone as f32 / (gone + between).max(1) as f32
+    if ink[0].len() < COLOURED || glaze[0].len() < COLOURED {
+        return 0.0;
+    }
+    let [ink, glaze] = [ink, glaze].map(|all| lab(all.map(|mut c| quantile(&mut c, 0.5) as u8)));
+    let bright = ink[0] > DULL * glaze[0] && ink[0] < WHITE;
+    let golden = bright && ink[1] - glaze[1] < REDDISH;
+    match golden {
+        // White ink on blue glaze is yellower than it, and not yellow.
+        true => (ink[2] - glaze[2]).min(ink[2]).max(0.0),
+        false => 0.0,
+    }
 }
 
-/// Length of scratches and width of the largest spot, in sides of the frame.
-fn added(laid: &Laid<'_>, seen: &Plane) -> (f32, f32) {
+/// Length of the scratches among the mark's ink, in sides of the frame.
+fn scratched(laid: &Laid<'_>, seen: &Plane) -> f32 {
     let side = laid.side();
-    let (near, among) = (
-        boxed(&laid.exemplar.ink, APART),
-        boxed(&laid.exemplar.ink, ACROSS),
-    );
+    let near = boxed(&laid.exemplar.ink, APART);
+    let among = boxed(&laid.exemplar.ink, ACROSS);
     let found = blobs(side, |x, y| {
         let foreign = laid.mark.ink.get(x, y) > FOREIGN && near.get(x, y) < NEARBY;
         foreign && seen.get(x, y) > 0.5
     });
-    let (mut scratched, mut spotted) = (0.0f32, 0.0f32);
-    for b in found {
-        if among.get(b.centre.0 as usize, b.centre.1 as usize) < AMONG {
-            continue;
-        }
-        if b.length >= SCRATCH * side as f32 && b.width <= SCRATCH_WIDTH {
-            scratched += b.length;
-        }
-        let solid = b.pixels as f32 >= SPOT_SOLID * b.length * b.width;
-        if solid && b.width >= SPOT && b.width >= SPOT_ROUND * b.length {
-            spotted = spotted.max(b.width);
-        }
-    }
-    (scratched / side as f32, spotted / side as f32)
+    let scratches = found.iter().filter(|b| {
+        let within = among.get(b.centre.0 as usize, b.centre.1 as usize) >= AMONG;
+        within && b.length >= SCRATCH * side as f32 && b.width <= SCRATCH_WIDTH
+    });
+    scratches.map(|b| b.length).sum::<f32>() / side as f32
+}
+
+/// Width of the largest round spot that is solid where the exemplar is not, in sides of the frame.
+fn spotted(laid: &Laid<'_>, seen: &Plane) -> f32 {
+    let side = laid.side();
+    let inked = |p: &Plane| boxed(&p.map(|v| if v > SPOT_INK { 1.0 } else { 0.0 }), SOLID);
+    let (mark, drawn) = (inked(&laid.mark.ink), inked(&laid.exemplar.ink));
+    let among = boxed(&laid.exemplar.ink, ACROSS);
+    let found = blobs(side, |x, y| {
+        let solid = mark.get(x, y) > FILLED && drawn.get(x, y) < DRAWN;
+        solid && seen.get(x, y) > 0.5 && among.get(x, y) >= AMONG
+    });
+    let spots = found.iter().filter(|b| {
+        let full = b.pixels as f32 >= SPOT_SOLID * b.length * b.width;
+        let small = b.length <= SPOT_MOST * side as f32;
+        full && small && b.width >= SPOT && b.width >= SPOT_ROUND * b.length
+    });
+    let widest = spots
+        .map(|b| b.width + 2.0 * SOLID as f32)
+        .fold(0.0, f32::max);
+    widest / side as f32
 }

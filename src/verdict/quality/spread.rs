@@ -26,7 +26,7 @@ const RATIO_LEAST: f32 = 1.02;
 /// another in the next differ by themselves. On a tune lot (187 photos, one fault each) lenses out of focus come to
 /// at most 0.37, phones that moved by 10 px and more to at least 0.43, good photos to at most 0.17 px squared.
 const DIRECTED: f32 = 0.38;
-const DIRECTED_LEAST: f32 = 0.2;
+const DIRECTED_LEAST: f32 = 0.08;
 /// Spread (sigma, pixels) from which it is measured again on a picture of half the size, and the least side of
 /// such a picture: what the second look adds must not be lost in what is there.
 const WIDE: f32 = 2.6;
@@ -68,7 +68,7 @@ pub fn spread_of(plane: &Plane, counts: impl Fn(usize, usize) -> bool) -> Spread
 
 impl Spread {
     /// Sigma in the direction of most spread.
-    fn widest(self) -> f32 {
+    pub(super) fn widest(self) -> f32 {
         self.defocus.hypot(self.streak / 12f32.sqrt())
     }
 }

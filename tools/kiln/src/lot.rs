@@ -7,6 +7,7 @@ use crate::codes::{Carried, Stands, codes_toml};
 use crate::empty;
 use crate::family::{Families, Family, invent};
 use crate::fault::{Cause, Fault};
+use crate::glaze::InkTone;
 use crate::mark::CodeStyle;
 use crate::random::Rng;
 use crate::shoot::{Order, Shot, photograph};
@@ -274,6 +275,11 @@ fn shoot(artwork: &Artwork, job: &Job<'_>, photos: &Path, rng: &Rng) -> Result<T
             let family = if order.condition == Condition::Impressed {
                 pressed = (*family).clone();
                 pressed.press(&mut rng);
+                &pressed
+            } else if Fault::of(order.extras.fault, Cause::Worn).is_some() {
+                // Only what lies over the glaze wears off.
+                pressed = (*family).clone();
+                pressed.ink = InkTone::Gold;
                 &pressed
             } else {
                 family

@@ -1,0 +1,220 @@
+//! Faults of known size, put into a drawn mark one at a time.
+
+use image::{Rgb, RgbImage};
+
+use super::laid::Laid;
+use super::patch::Ground;
+use super::piece::Piece;
+use crate::geometry::{Exemplar, Homography, Photo};
+use crate::ink::small::SmallInk;
+use crate::raster::Plane;
+
+const SIDE: usize = 224;
+/// Photo pixels a pixel of the exemplar's map, and where that begins in the photo.
+const SCALE: f64 = 1.5;
+const ORIGIN: f64 = 40.0;
+const GLAZE: Rgb<u8> = Rgb([226, 222, 210]);
+const INK: Rgb<u8> = Rgb([60, 70, 110]);
+
+/// Rows of short bars, like lines of print, in the middle of the frame.
+fn drawn() -> SmallInk {
+    let mut ink = Plane::filled(SIDE, SIDE, 0.0);
+    for y in 40..184 {
+        for x in 40..184 {
+            if (y - 40) % 18 < 9 && (x - 40) % 12 < 7 {
+                ink.set(x, y, 1.0);
+            }
+        }
+    }
+    SmallInk {
+        ink: ink.blur(0.6),
+        valid: Plane::filled(SIDE, SIDE, 1.0),
+    }
+}
+
+fn to_photo() -> Homography<Exemplar, Photo> {
+    Homography::similarity(SCALE, 0.0, ORIGIN, ORIGIN)
+}
+
+fn photo_of(mark: &Plane, colour: Rgb<u8>) -> RgbImage {
+    RgbImage::from_fn(420, 420, |x, y| {
+        let u = ((f64::from(x) + 0.5 - ORIGIN) / SCALE) as f32;
+        let v = ((f64::from(y) + 0.5 - ORIGIN) / SCALE) as f32;
+        let k = if mark.contains(u, v) {
+            mark.sample(u, v)
+        } else {
+            0.0
+        };
+        Rgb([0, 1, 2].map(|c| (f32::from(GLAZE[c]) * (1.0 - k) + f32::from(colour[c]) * k) as u8))
+    })
+}
+
+struct Case {
+    exemplar: SmallInk,
+    mark: SmallInk,
+    photo: RgbImage,
+    to_photo: Homography<Exemplar, Photo>,
+}
+
+impl Case {
+    /// A mark of which `left` says how much of each pixel's ink is there.
+    fn new(left: impl Fn(usize, usize) -> f32) -> Self {
+        let exemplar = drawn();
+        let mut mark = exemplar.clone();
+        for y in 0..SIDE {
+            for x in 0..SIDE {
+                let v = mark.ink.get(x, y) * left(x, y);
+                mark.ink.set(x, y, v);
+            }
+        }
+        Self {
+            photo: photo_of(&mark.ink, INK),
+            exemplar,
+            mark,
+            to_photo: to_photo(),
+        }
+    }
+
+    fn laid(&self) -> Laid<'_> {
+        let both = (&self.exemplar, self.mark.clone());
+        Laid::new(both, self.to_photo, &self.photo, Ground::Seen, 0.8)
+    }
+
+    fn piece(&self) -> Piece {
+        Piece::of(&self.photo, &self.laid())
+    }
+}
+
+#[test]
+fn a_sound_mark_lacks_and_bears_nothing() {
+    let case = Case::new(|_, _| 1.0);
+    let got = case.piece();
+    assert!(got.lost < 0.03, "{got:?}");
+    assert_eq!((got.covered, got.scratched, got.spotted), (0.0, 0.0, 0.0));
+    assert_eq!(case.laid().cut(), 0.0);
+    assert_eq!(case.laid().glared(), 0.0);
+    assert!(case.laid().tilt().expect("a map") < 1.0);
+}
+
+#[test]
+fn lost_ink_is_measured_and_gold_is_worn_where_print_is_weak() {
+    let patchy = |x: usize, y: usize| if (x / 22 + y / 20) % 2 == 0 { 0.0 } else { 1.0 };
+    let blue = Case::new(patchy).piece();
+    assert!((blue.lost - 0.5).abs() < 0.12, "{blue:?}");
+    assert!(
+        blue.told().worn == 0.0 && blue.told().faded > 0.3,
+        "{blue:?}"
+    );
+    let faded = Case::new(|x, _| ((184.0 - x as f32) / 144.0).clamp(0.0, 1.0)).piece();
+    assert!((faded.lost - 0.45).abs() < 0.15, "{faded:?}");
+    let mut gold = Case::new(patchy);
+    gold.photo = photo_of(&gold.mark.ink, Rgb([194, 154, 82]));
+    let gold = gold.piece();
+    assert!(
+        gold.told().worn > 0.3 && gold.told().faded == 0.0,
+        "{gold:?}"
+    );
+}
+
+#[test]
+fn more_loss_measures_as_more() {
+    let lost = |share: f32| {
+        Case::new(|x, _| {
+            if (x as f32 - 40.0) < share * 144.0 {
+                0.0
+            } else {
+                1.0
+            }
+        })
+    };
+    let got: Vec<f32> = [0.0, 0.2, 0.4, 0.6].map(|s| lost(s).piece().lost).to_vec();
+    assert!(got.windows(2).all(|w| w[1] > w[0] + 0.1), "{got:?}");
+}
+
+#[test]
+fn ink_outside_the_frame_is_cut() {
+    let mut case = Case::new(|_, _| 1.0);
+    // A quarter of the mark's width hangs over the left edge.
+    case.to_photo = Homography::similarity(SCALE, 0.0, -76.0 * SCALE, ORIGIN);
+    let got = case.laid().cut();
+    assert!((got - 0.25).abs() < 0.05, "{got}");
+}
+
+#[test]
+fn glare_over_ink_is_glare_and_no_loss() {
+    let mut case = Case::new(|_, _| 1.0);
+    // The left third of the mark.
+    for y in 90..330 {
+        for x in 90..172 {
+            case.photo.put_pixel(x, y, Rgb([255, 255, 255]));
+        }
+    }
+    for y in 0..SIDE {
+        for x in 0..88 {
+            case.mark.ink.set(x, y, 0.0);
+            case.mark.valid.set(x, y, 0.0);
+        }
+    }
+    let (glare, got) = (case.laid().glared(), case.piece());
+    assert!((glare - 0.36).abs() < 0.06, "{glare}");
+    assert!(got.lost < 0.06 && got.covered < 0.05, "{got:?}");
+}
+
+#[test]
+fn a_label_covers_and_is_no_loss() {
+    let mut case = Case::new(|x, y| if x >= 112 && y >= 112 { 0.0 } else { 1.0 });
+    for y in 0..420u32 {
+        for x in 0..420u32 {
+            let (u, v) = (
+                (f64::from(x) - ORIGIN) / SCALE,
+                (f64::from(y) - ORIGIN) / SCALE,
+            );
+            if (112.0..200.0).contains(&u) && (112.0..200.0).contains(&v) {
+                case.photo.put_pixel(x, y, Rgb([245, 215, 70]));
+            }
+        }
+    }
+    let got = case.piece();
+    assert!((got.covered - 0.25).abs() < 0.08, "{got:?}");
+    assert!(got.lost < 0.1, "{got:?}");
+}
+
+#[test]
+fn a_scratch_and_a_hole_are_seen_and_are_no_loss() {
+    let mut scratched = Case::new(|_, _| 1.0);
+    for t in 0..130 {
+        for across in 0..3 {
+            scratched.mark.ink.set(45 + t, 52 + t + across, 1.0);
+        }
+    }
+    // Bars hide most of a slanting scratch; one between two rows shows whole.
+    for x in 45..175 {
+        scratched.mark.ink.set(x, 190, 1.0);
+        scratched.mark.ink.set(x, 191, 1.0);
+    }
+    let got = scratched.piece();
+    assert!(got.scratched > 0.4, "{got:?}");
+    assert!(got.spotted == 0.0 && got.lost < 0.06, "{got:?}");
+    let mut holed = Case::new(|_, _| 1.0);
+    for y in 0..SIDE {
+        for x in 0..SIDE {
+            if (x as f32 - 112.0).hypot(y as f32 - 108.0) < 9.0 {
+                holed.mark.ink.set(x, y, 1.0);
+            }
+        }
+    }
+    let got = holed.piece();
+    assert!((got.spotted - 18.0 / 224.0).abs() < 0.03, "{got:?}");
+    assert_eq!(got.scratched, 0.0);
+}
+
+#[test]
+fn a_lean_is_measured_by_the_map() {
+    let mut case = Case::new(|_, _| 1.0);
+    let squeezed = 40f64.to_radians().cos() * SCALE;
+    case.to_photo = Homography::affine([[SCALE, 0.0, 40.0], [0.0, squeezed, 60.0]]);
+    let got = case.laid().tilt().expect("a map");
+    assert!((got - 40.0).abs() < 1.0, "{got}");
+    let scale = case.laid().scale().expect("a map");
+    assert!((scale - squeezed).abs() < 0.01, "{scale}");
+}
