@@ -161,6 +161,7 @@ pub fn photograph(
         measured: None,
         attributes: attributes(&set, &order, None),
         distractors: set.distractors.clone(),
+        piece: None,
         code: None,
     };
     Ok(Shot {

@@ -40,6 +40,7 @@ pub fn truth_of(
         measured: Some(measured),
         attributes: attributes(set, order, Some(family)),
         distractors: set.distractors.clone(),
+        piece: None,
         code: code(set, order),
     }
 }
