@@ -2,12 +2,14 @@
 //! line or a page.
 
 pub(crate) mod again;
+pub(crate) mod alike;
 pub(crate) mod carried;
 pub(crate) mod catalogue;
 pub(crate) mod codes;
 pub(crate) mod collection;
 pub(crate) mod confirmed;
 pub(crate) mod eye_sheet;
+pub(crate) mod fused;
 pub(crate) mod gathered;
 pub(crate) mod intake;
 pub(crate) mod legible;

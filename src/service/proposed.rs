@@ -1,11 +1,13 @@
 //! Pieces as the photos of a lot suggest them: an underside, and the other views that were taken with it.
 
+use super::alike::Alike;
 use super::opened::Opened;
 use crate::answer::Verdict;
 use crate::decision::{ContentHash, PhotoRole};
 use crate::failure::Failure;
 use crate::pieces::Book;
 use crate::report::Sheet;
+use crate::same_piece::{Judged, judge};
 
 /// A piece that may be made of these photos.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -16,6 +18,8 @@ pub(crate) struct Proposed {
     pub(crate) family: Option<String>,
     /// The photo is to be taken again.
     pub(crate) again: bool,
+    /// Several undersides by what is private to their piece; `None` for one underside, or by a person's word.
+    pub(crate) by_evidence: Option<Judged>,
 }
 
 /// A photo of a lot in the order of taking in.
@@ -24,7 +28,7 @@ struct Shot {
     underside: bool,
     /// Seconds of the camera's clock.
     taken: Option<i64>,
-    /// The first photo of the same piece, as far as that was said.
+    /// The first photo of the same piece, as far as that was said or found.
     mate: Option<usize>,
 }
 
@@ -55,6 +59,7 @@ pub(crate) fn proposed(
     opened: &Opened,
     sheet: &Sheet,
     book: &Book,
+    alike: &[Alike],
 ) -> Result<Vec<Proposed>, Failure> {
     let free = |at: &usize| {
         let shot = &sheet.shots[*at];
@@ -71,12 +76,19 @@ pub(crate) fn proposed(
         let shot = &sheet.shots[at];
         let mates = opened.workspace.same_piece(&shot.hash)?;
         let earlier = &places[..shots.len()];
+        let said = earlier
+            .iter()
+            .position(|&other| mates.contains(&sheet.shots[other].hash));
+        let joined = earlier.iter().position(|&other| {
+            found(alike, &sheet.shots[other].hash, &shot.hash) == Some(Judged::Joined)
+        });
+        // The first of all that are one, where the mate itself has one.
+        let mate = said.or(joined);
+        let mate = mate.map(|m: usize| shots[m].mate.unwrap_or(m));
         shots.push(Shot {
             underside: row.is_some_and(|r| r.holds != Verdict::NotUnderside),
             taken: shot.taken.as_deref().and_then(seconds),
-            mate: earlier
-                .iter()
-                .position(|&other| mates.contains(&sheet.shots[other].hash)),
+            mate,
         });
     }
     let of = grouped(&shots);
@@ -95,7 +107,15 @@ pub(crate) fn proposed(
         });
         let mut photos: Vec<_> = photos.collect();
         photos.sort_by_key(|(hash, _)| *hash != sheet.shots[places[first]].hash);
+        let undersides = photos
+            .iter()
+            .filter(|(_, role)| *role == PhotoRole::Underside);
+        let evident = undersides.clone().skip(1).any(|(hash, _)| {
+            let mut others = undersides.clone();
+            others.any(|(other, _)| found(alike, other, hash) == Some(Judged::Joined))
+        });
         all.push(Proposed {
+            by_evidence: evident.then_some(Judged::Joined),
             lot: sheet.lot.clone(),
             photos,
             family: row
@@ -104,7 +124,36 @@ pub(crate) fn proposed(
             again: row.is_some_and(|r| r.holds == Verdict::Reshoot),
         });
     }
-    Ok(all)
+    let asked = asked(&all, alike);
+    // What is asked stands before the pieces that it would make one of.
+    Ok(asked.into_iter().chain(all).collect())
+}
+
+/// Two proposals that may be one piece, as a proposal of their own; a person says which holds.
+fn asked(all: &[Proposed], alike: &[Alike]) -> Vec<Proposed> {
+    let mut asked = Vec::new();
+    for (at, one) in all.iter().enumerate() {
+        for other in &all[at + 1..] {
+            let between = one.photos.iter().any(|(a, _)| {
+                let mut others = other.photos.iter();
+                others.any(|(b, _)| found(alike, a, b) == Some(Judged::Asked))
+            });
+            if between {
+                asked.push(Proposed {
+                    photos: one.photos.iter().chain(&other.photos).cloned().collect(),
+                    by_evidence: Some(Judged::Asked),
+                    ..one.clone()
+                });
+            }
+        }
+    }
+    asked
+}
+
+/// What was found of two photos, whichever comes first.
+fn found(alike: &[Alike], a: &ContentHash, b: &ContentHash) -> Option<Judged> {
+    let of = |p: &&Alike| (p.a == *a && p.b == *b) || (p.a == *b && p.b == *a);
+    alike.iter().find(of).map(|p| judge(&p.evidence))
 }
 
 /// `2026-05-02T10:11:12` as seconds of some calendar; only differences are of use.

@@ -31,6 +31,7 @@ const SCHEMA: &str = "
 /// Added later: a cache that lacks them gets them and keeps the rest.
 const LATER: &str = "
     CREATE TABLE IF NOT EXISTS compared (key TEXT PRIMARY KEY, pairs TEXT NOT NULL) STRICT;
+    CREATE TABLE IF NOT EXISTS alike (key TEXT PRIMARY KEY, evidence TEXT NOT NULL) STRICT;
     CREATE TABLE IF NOT EXISTS listing (library TEXT PRIMARY KEY, listing TEXT NOT NULL) STRICT;
     CREATE TABLE IF NOT EXISTS imprint (
         photo TEXT NOT NULL, mark INTEGER NOT NULL, engine TEXT NOT NULL, imprints BLOB NOT NULL,
@@ -43,6 +44,9 @@ const LISTINGS_KEPT: u32 = 64;
 
 /// Comparisons of unknown marks that are kept: those of all lots, and of a few single ones.
 const COMPARED_KEPT: u32 = 4;
+
+/// Pairs of photos whose comparison is kept: those of some ten thousand photos with their neighbours in a lot.
+const ALIKE_KEPT: u32 = 100_000;
 
 const BUSY_TIMEOUT: Duration = Duration::from_secs(30);
 
@@ -281,6 +285,30 @@ impl Cache {
             ],
             [key, pairs],
             COMPARED_KEPT,
+        )
+    }
+
+    /// What two photos were found to say of one piece, as text, under the key it was kept by.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn alike(&self, key: &str) -> Result<Option<String>, WorkspaceError> {
+        self.remembered("SELECT evidence FROM alike WHERE key = ?1", key)
+    }
+
+    /// Keeps that, and drops the oldest ones.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn keep_alike(&mut self, key: &str, evidence: &str) -> Result<(), WorkspaceError> {
+        self.remember(
+            [
+                "INSERT OR REPLACE INTO alike VALUES (?1, ?2)",
+                "DELETE FROM alike WHERE rowid <=
+                     (SELECT max(rowid) FROM alike) - ?1",
+            ],
+            [key, evidence],
+            ALIKE_KEPT,
         )
     }
 

@@ -26,6 +26,7 @@ mod read;
 mod rematch;
 mod report;
 mod reshape;
+mod same_piece;
 mod share;
 mod sheet;
 mod show;
