@@ -24,8 +24,10 @@ const GLARE: f32 = 97.0;
 const PARTS: usize = 6;
 const LEAST_KNOWN: f32 = 0.25;
 /// Shifts looked at (pixels each way), and those at which a peak may lie: what the map misses by away from the mark.
-const SHIFTS: i32 = 7;
+const SHIFTS: i32 = 10;
 const REACH: i32 = 5;
+/// Half-width of a peak in pixels: detail is as wide as its blur.
+const PEAK: i32 = 4;
 /// Growth of the mark's box, within which nothing counts.
 const MARK_ROOM: f64 = 1.12;
 /// Half-width of a ring's edge, as a share of its radius, where nothing counts.
@@ -202,7 +204,7 @@ fn surface(p: &Plane, q: &Plane, known: &Plane, part: usize) -> Option<Vec<f64>>
     for dy in -SHIFTS..=SHIFTS {
         for dx in -SHIFTS..=SHIFTS {
             let (mut pp, mut qq, mut pq) = (0.0f32, 0.0f32, 0.0f32);
-            for y in ys.clone() {
+            for y in ys.clone().step_by(2) {
                 let other = (y as i32 + dy) as usize;
                 let from = (xs.start as i32 + dx) as usize;
                 let a = &p.row(other)[from..from + xs.len()];
@@ -245,7 +247,7 @@ fn peak(surface: &[f64]) -> (f64, f64) {
     let others: Vec<f64> = (0..surface.len())
         .filter(|&i| {
             let (x, y) = shift(i);
-            (x - bx).abs() > 2 || (y - by).abs() > 2
+            (x - bx).abs() > PEAK || (y - by).abs() > PEAK
         })
         .map(|i| surface[i])
         .collect();

@@ -45,11 +45,18 @@ pub struct Look {
     pub(super) rings: Vec<DrawnRing>,
     /// The mark's box.
     pub(super) quad: Quad<Mark>,
+    /// Exemplars that were laid over the mark, by name, and where their boxes came to lie.
+    pub(super) laid: Vec<(String, Quad<Mark>)>,
 }
 
 impl Look {
-    /// Looks at the mark at `quad` of a picture. `None` where nothing can be cut out there.
-    pub fn of(picture: &UprightPhoto, quad: &Quad<Photo>) -> Option<Self> {
+    /// Looks at the mark at `quad` of a picture. `laid` names exemplars that were laid over it, the best first, with
+    /// their boxes in the photo. `None` where nothing can be cut out there.
+    pub fn of(
+        picture: &UprightPhoto,
+        quad: &Quad<Photo>,
+        laid: &[(String, Quad<Photo>)],
+    ) -> Option<Self> {
         let view = View::of(&picture.pixels);
         let corners = quad
             .0
@@ -90,6 +97,10 @@ impl Look {
                 })
                 .collect(),
             quad: cut.from_photo.apply_quad(quad)?,
+            laid: laid
+                .iter()
+                .filter_map(|(name, q)| Some((name.clone(), cut.from_photo.apply_quad(q)?)))
+                .collect(),
             signature: MarkSignature::of(&cut, fine),
         })
     }

@@ -19,16 +19,10 @@ pub use fused::{Fused, Member, fuse};
 pub use look::Look;
 pub use overlay::{Overlay, overlay};
 
-/// Log-odds of the verifier below which two marks are not one.
-const LEAST_ODDS: f32 = -3.0;
-
 /// What speaks for one piece, and against it, in two photos. `None` where the marks are not one, or cannot be laid over
 /// one another.
 pub fn compare(a: &Look, b: &Look) -> Option<Evidence> {
     let over = overlay(a, b)?;
-    if over.odds < LEAST_ODDS {
-        return None;
-    }
     let texture = base::alike(a, b, &over.map);
     let gaps = gaps::alike(a, b, &over.map);
     let pose = pose::apart(a, b, &over.map);

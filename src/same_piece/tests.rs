@@ -84,7 +84,7 @@ fn photo(piece: &Piece, turn: f64, shift: (f64, f64)) -> (UprightPhoto, Quad<Pho
 
 fn look(piece: &Piece, turn: f64, shift: (f64, f64)) -> Look {
     let (picture, quad) = photo(piece, turn, shift);
-    Look::of(&picture, &quad).expect("a box that can be cut out")
+    Look::of(&picture, &quad, &[]).expect("a box that can be cut out")
 }
 
 #[test]
@@ -128,7 +128,7 @@ fn a_mark_half_hidden_in_each_photo_is_whole_when_fused() {
     let shots = [hidden(330), hidden(430)];
     let looks: Vec<Look> = shots
         .iter()
-        .map(|(p, q)| Look::of(p, q).expect("a box that can be cut out"))
+        .map(|(p, q)| Look::of(p, q, &[]).expect("a box that can be cut out"))
         .collect();
     let members: Vec<Member<'_>> = shots
         .iter()

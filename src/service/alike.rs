@@ -29,8 +29,10 @@ pub(crate) struct Alike {
 struct Taken {
     photo: ContentHash,
     quad: Quad<Photo>,
-    /// Families that it may be of; empty where it is in none.
+    /// Families that it may be of; none where any may do.
     families: BTreeSet<String>,
+    /// Exemplars that were laid over the mark, with their boxes.
+    laid: Vec<(String, Quad<Photo>)>,
     /// Its place in the lot.
     place: usize,
 }
@@ -38,7 +40,7 @@ struct Taken {
 impl Taken {
     fn may_be_one_with(&self, later: &Self) -> bool {
         let near = later.place - self.place <= NEIGHBOURS;
-        let unknown = self.families.is_empty() && later.families.is_empty();
+        let unknown = self.families.is_empty() || later.families.is_empty();
         near && (unknown || !self.families.is_disjoint(&later.families))
     }
 }
@@ -69,12 +71,12 @@ pub(crate) fn watched(
     let mut order = wanted.iter().copied();
     let pictures = wanted.iter().map(|&at| {
         let bytes = opened.original(&taken[at].photo);
-        (bytes, taken[at].quad)
+        (bytes, &taken[at])
     });
-    let work = |(bytes, quad): (Option<Vec<u8>>, Quad<Photo>)| {
+    let work = |(bytes, of): (Option<Vec<u8>>, &Taken)| {
         let bytes = bytes.filter(|_| watch.may_begin())?;
         let picture = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
-        Look::of(&picture, &quad)
+        Look::of(&picture, &of.quad, &of.laid)
     };
     let no_threads = |e| Failure::new(&format!("no threads to work with: {e}"), None);
     in_order(pictures, jobs, work, |look| {
@@ -148,7 +150,7 @@ fn taken(sheet: &Sheet) -> Vec<Taken> {
             .find(|r| r.shot == place && r.mark == Some(0))?;
         let families = match (row.holds, &row.family) {
             (Verdict::NotUnderside | Verdict::NotAPicture, _) => return None,
-            (Verdict::Unknown, _) => BTreeSet::new(),
+            (Verdict::Unknown | Verdict::Reshoot, _) => BTreeSet::new(),
             (_, Some(family)) if row.decision.is_some() => BTreeSet::from([family.clone()]),
             _ => of_candidates(mark),
         };
@@ -156,10 +158,18 @@ fn taken(sheet: &Sheet) -> Vec<Taken> {
             photo: shot.hash.clone(),
             quad: Quad::from_array(mark.quad),
             families,
+            laid: laid_over(mark),
             place,
         })
     });
     rows.collect()
+}
+
+/// The exemplars that an answer says were laid over a mark, the best first.
+pub(super) fn laid_over(mark: &MarkAnswer) -> Vec<(String, Quad<Photo>)> {
+    let each = mark.candidates.iter();
+    each.map(|c| (c.exemplar.clone(), Quad::from_array(c.quad)))
+        .collect()
 }
 
 fn of_candidates(mark: &MarkAnswer) -> BTreeSet<String> {

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use image::{RgbImage, imageops};
 
+use super::alike::laid_over;
 use super::look::blank;
 use super::opened::Opened;
 use super::report_page::figure;
@@ -155,7 +156,7 @@ fn look_at(opened: &Opened, photo: &ContentHash, answer: &PhotoAnswer) -> Option
     let mark = answer.marks.first()?;
     let bytes = opened.original(photo)?;
     let picture = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
-    let look = Look::of(&picture, &Quad::from_array(mark.quad))?;
+    let look = Look::of(&picture, &Quad::from_array(mark.quad), &laid_over(mark))?;
     let quality = answer.quality.as_ref().filter(|q| q.scale > 0.0);
     Some(Shown {
         photo: photo.clone(),

@@ -1,5 +1,7 @@
 //! Pieces as the photos of a lot suggest them: an underside, and the other views that were taken with it.
 
+use std::collections::BTreeSet;
+
 use super::alike::Alike;
 use super::opened::Opened;
 use crate::answer::Verdict;
@@ -7,7 +9,7 @@ use crate::decision::{ContentHash, PhotoRole};
 use crate::failure::Failure;
 use crate::pieces::Book;
 use crate::report::Sheet;
-use crate::same_piece::{Judged, judge};
+use crate::same_piece::{Evidence, Judged, judge};
 
 /// A piece that may be made of these photos.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -129,31 +131,48 @@ pub(crate) fn proposed(
     Ok(asked.into_iter().chain(all).collect())
 }
 
-/// Two proposals that may be one piece, as a proposal of their own; a person says which holds.
+/// Two proposals that may be one piece, as a proposal of their own; a person says which holds. Each is asked about with
+/// the one that is likeliest, so that a row of sisters does not ask about every two.
 fn asked(all: &[Proposed], alike: &[Alike]) -> Vec<Proposed> {
-    let mut asked = Vec::new();
+    let likelihood = |one: &Proposed, other: &Proposed| {
+        let pairs = one.photos.iter().flat_map(|(a, _)| {
+            let asked = other
+                .photos
+                .iter()
+                .filter_map(|(b, _)| evidence(alike, a, b));
+            asked.filter(|e| judge(e) == Judged::Asked)
+        });
+        pairs.map(Evidence::log_odds).max_by(f64::total_cmp)
+    };
+    let mut asked = BTreeSet::new();
     for (at, one) in all.iter().enumerate() {
-        for other in &all[at + 1..] {
-            let between = one.photos.iter().any(|(a, _)| {
-                let mut others = other.photos.iter();
-                others.any(|(b, _)| found(alike, a, b) == Some(Judged::Asked))
-            });
-            if between {
-                asked.push(Proposed {
-                    photos: one.photos.iter().chain(&other.photos).cloned().collect(),
-                    by_evidence: Some(Judged::Asked),
-                    ..one.clone()
-                });
-            }
-        }
+        let others = all.iter().enumerate().filter(|(other, _)| *other != at);
+        let best = others
+            .filter_map(|(other, p)| Some((other, likelihood(one, p)?)))
+            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+        asked.extend(best.map(|(other, _)| (at.min(other), at.max(other))));
     }
-    asked
+    let both = asked.into_iter().map(|(a, b)| Proposed {
+        photos: all[a]
+            .photos
+            .iter()
+            .chain(&all[b].photos)
+            .cloned()
+            .collect(),
+        by_evidence: Some(Judged::Asked),
+        ..all[a].clone()
+    });
+    both.collect()
 }
 
 /// What was found of two photos, whichever comes first.
-fn found(alike: &[Alike], a: &ContentHash, b: &ContentHash) -> Option<Judged> {
+fn evidence<'a>(alike: &'a [Alike], a: &ContentHash, b: &ContentHash) -> Option<&'a Evidence> {
     let of = |p: &&Alike| (p.a == *a && p.b == *b) || (p.a == *b && p.b == *a);
-    alike.iter().find(of).map(|p| judge(&p.evidence))
+    alike.iter().find(of).map(|p| &p.evidence)
+}
+
+fn found(alike: &[Alike], a: &ContentHash, b: &ContentHash) -> Option<Judged> {
+    evidence(alike, a, b).map(judge)
 }
 
 /// `2026-05-02T10:11:12` as seconds of some calendar; only differences are of use.
