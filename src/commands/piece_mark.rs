@@ -21,7 +21,10 @@ Examples:
   footring piece mark 12 --out mark-12.png
       Also writes the single marks and the fused one side by side.
 
-Nothing is decided by it: `footring decide` keeps your word.";
+It tells the surer of two answers: that to the fused mark, and that to the surest of the single photos. With --json each
+line has `piece`, `photos` (the one in whose frame the others were laid first), and the answers `fused` and `surest` as
+`footring match --json` writes them; null where nothing can be fused. Nothing is decided by it: `footring decide` keeps your
+word.";
 
 /// What `piece mark` is asked to do.
 #[derive(Debug, Args)]
@@ -79,7 +82,8 @@ fn tell(
         let line = json!({
             "piece": number,
             "photos": found.map(files),
-            "answer": found.map(|f| &f.answer),
+            "fused": found.map(|f| &f.answer),
+            "surest": found.map(FusedMark::surest),
         });
         return print(|out| writeln!(out, "{line}"));
     }
@@ -88,14 +92,14 @@ fn tell(
         return print(|out| writeln!(out, "piece {number}: nothing to fuse: {why}"));
     };
     print(|out| {
-        let verdict = found.answer.verdict.word();
+        let verdict = found.surest().verdict.word();
         writeln!(
             out,
             "piece {number}: {verdict}, from {}",
             files(found).join(" ")
         )?;
         for candidate in found
-            .answer
+            .surest()
             .marks
             .iter()
             .take(1)

@@ -29,8 +29,10 @@ const ASTRAY_BLUR: f32 = 6.0;
 /// A channel at or above this value is clipped (8 bits); glare spreads by so many pixels.
 const CLIPPED: u8 = 250;
 const HALO: f32 = 4.0;
-/// The verifier's log-odds from which another photo is laid over the reference.
+/// The verifier's log-odds and the correlation of the ink from which another photo is laid over the reference: one that
+/// lies askew spoils the reference.
 const LAID_AT: f32 = -1.0;
+const LAID_CORRELATION: f32 = 0.5;
 /// Growth of the mark's box within which photos are fused.
 const ROOM: f64 = 1.25;
 
@@ -38,8 +40,8 @@ const ROOM: f64 = 1.25;
 pub struct Member<'a> {
     pub picture: &'a UprightPhoto,
     pub look: &'a Look,
-    /// Blur over the mark's size; smaller is sharper.
-    pub blur: f64,
+    /// How sure the photo alone is of its best family, 0 to 1.
+    pub sure: f64,
 }
 
 /// A mark fused of several photos.
@@ -53,11 +55,11 @@ pub struct Fused {
     pub single: Vec<RgbImage>,
 }
 
-/// Fuses the marks of photos of one piece in the frame of the sharpest. `None` where fewer than two can be laid over one
+/// Fuses the marks of photos of one piece in the frame of the surest, ties by order. `None` where fewer than two can be laid over one
 /// another.
 pub fn fuse(members: &[Member<'_>]) -> Option<Fused> {
-    let order = |a: &usize, b: &usize| members[*a].blur.total_cmp(&members[*b].blur);
-    let reference = (0..members.len()).min_by(order)?;
+    let surest = |a: &usize, b: &usize| members[*b].sure.total_cmp(&members[*a].sure);
+    let reference = (0..members.len()).min_by(surest)?;
     let base = &members[reference];
     let mut of = vec![reference];
     let mut layers = vec![Layer::of(base, &identity())?];
@@ -65,7 +67,8 @@ pub fn fuse(members: &[Member<'_>]) -> Option<Fused> {
         if at == reference {
             continue;
         }
-        let laid = overlay(member.look, base.look).filter(|o| o.odds >= LAID_AT);
+        let laid = overlay(member.look, base.look)
+            .filter(|o| o.odds >= LAID_AT && o.correlation >= LAID_CORRELATION);
         let layer = laid.and_then(|o| Layer::of(member, &o.map.inverse()?));
         if let Some(layer) = layer {
             of.push(at);

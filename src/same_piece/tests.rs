@@ -137,7 +137,7 @@ fn a_mark_half_hidden_in_each_photo_is_whole_when_fused() {
         .map(|(at, ((picture, _), look))| Member {
             picture,
             look,
-            blur: at as f64,
+            sure: 1.0 - at as f64 / 10.0,
         })
         .collect();
     let fused = fuse(&members).expect("two photos of one mark");

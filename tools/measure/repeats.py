@@ -105,11 +105,14 @@ def triple_figures(truth: dict[str, dict], answers: dict[str, dict], fused: dict
                 "single": [single["verdict"], *top(single)],
                 "fused": [whole["verdict"], *top(whole)],
                 "combined": ["named" if together[0] >= NAMED_AT else "choose", *together],
+                "surest": max(
+                    ([a["verdict"], *top(a)] for a in (single, whole)), key=lambda s: s[1]
+                ),
                 "could_fuse": fused[piece] is not None,
             }
         )
     figures = {"pieces": len(rows), "fused": sum(r["could_fuse"] for r in rows)}
-    for way in ("single", "fused", "combined"):
+    for way in ("single", "fused", "combined", "surest"):
         named = [r for r in rows if r[way][0] == "named"]
         right = sum(r[way][2] == r["family"] for r in named)
         figures[f"{way}_right_and_accepted"] = share(right, len(rows))
@@ -144,7 +147,7 @@ def measure(lot: pathlib.Path) -> tuple[dict, list[dict]]:
             out = subprocess.run(made, check=True, capture_output=True, text=True).stdout
             numbers[int(out.split()[-1])] = piece
         told = lines([tool, "piece", "mark", "--json", "--workspace", desk, *map(str, numbers)]) if numbers else []
-        fused = {numbers[line["piece"]]: line["answer"] for line in told}
+        fused = {numbers[line["piece"]]: line["fused"] for line in told}
     wanted = [lot / "photos" / f for files in triples.values() for f in files]
     out = lots.match(lot / "library-clean", wanted, lot / "triples.jsonl", top=60)
     answers = {json.loads(t)["photo"]: json.loads(t) for t in out.read_text().splitlines()}

@@ -13,21 +13,19 @@ import sys
 import numpy as np
 
 RIDGE = 1.0
-NAMES = ("bias", "no_texture", "peak", "parts", "strong_apart", "no_pose", "pose", "fine", "differs", "strength")
+NAMES = ("bias", "peak", "texture", "pose", "no_pose", "strike", "mark")
+# Spread of each, so that the ridge holds all of them alike.
+SPREAD = (1.0, 3.0, 0.2, 1.5, 0.5, 0.04, 2.0)
 
 
 def features(e: dict) -> list[float]:
-    """The same as `Evidence::features`."""
+    """The same as in `Evidence::log_odds`."""
     t, g, pose = e["texture"], e["gaps"], e["pose"]
     row = [1.0]
-    if t:
-        row += [0.0, min(t["peak"], 14.0) - 4.0, min(t["parts"], 12.0) - 4.0]
-        row += [min(t["strong"], 0.05) * 20.0 * max(5.0 - t["peak"], 0.0)]
-    else:
-        row += [1.0, 0.0, 0.0, 0.0]
-    row += [0.0, max(min(pose, 1.0), -4.0)] if pose is not None else [1.0, 0.0]
-    row += [g["fine"] - 0.7, g["differs"] - 0.25, g["strength"] - 0.7] if g else [0.0, 0.0, 0.0]
-    return row
+    row += [max(min(t["peak"], 12.0) - 3.0, 0.0), t["correlation"]] if t else [0.0, 0.0]
+    row += [max(min(pose, 1.5), -4.0), 0.0] if pose is not None else [0.0, 1.0]
+    row += [max(0.15 - g["differs"], 0.0)] if g else [0.0]
+    return row + [max(min(e["odds"], 0.0), -6.0)]
 
 
 def table(truth: str, pairs: str) -> tuple[np.ndarray, np.ndarray, list[dict]]:
@@ -43,6 +41,7 @@ def table(truth: str, pairs: str) -> tuple[np.ndarray, np.ndarray, list[dict]]:
 
 def fit(x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Newton's method; pairs of either kind count for as much as the other. The bias is not held back."""
+    x = x / SPREAD
     weight = np.where(y > 0, 0.5 / max(y.mean(), 1e-9), 0.5 / max(1 - y.mean(), 1e-9))
     w = np.zeros(x.shape[1])
     ridge = RIDGE * np.eye(x.shape[1])
@@ -52,7 +51,7 @@ def fit(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         gradient = x.T @ (weight * (y - p)) - ridge @ w
         curve = (x * (weight * p * (1 - p))[:, None]).T @ x + ridge
         w += np.linalg.solve(curve, gradient)
-    return w
+    return w / SPREAD
 
 
 def main() -> None:
