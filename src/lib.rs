@@ -31,6 +31,7 @@ pub mod raster;
 pub mod references;
 pub mod report;
 pub mod rescue;
+pub mod same_piece;
 mod service;
 pub mod shortlist;
 pub mod sizes;

@@ -7,7 +7,9 @@ use clap::{Args, Subcommand};
 use super::collection::{Collection, named};
 use super::opened::now;
 use super::piece_facts::FactArgs;
+use super::piece_mark::{MarkArgs, mark};
 use super::piece_photos::{lot_of, photo_of};
+use super::piece_propose::{ProposeArgs, propose};
 use super::{Failure, Outcome, print, warning};
 use crate::decision::{About, Certainty, Decision, PieceFact, Statement, write_photos};
 use crate::handout::With;
@@ -23,6 +25,8 @@ Examples:
       A piece for each photo.
   footring piece new underside=IMG_2040.jpg#2 --form saucer
       The second mark of a photo in which several pieces lie.
+  footring piece propose --lot \"Saturday sale\"
+      Which pieces the photos may be, and which photos show one piece.
   footring piece set 12 --body mill-lane/round --glaze celadon --probably
   footring piece set 12 --made-by \"likeness: Mill Lane: the handle of piece 7\"
   footring piece set 12 --forget glaze
@@ -45,6 +49,10 @@ pub(super) struct PieceArgs {
 enum What {
     /// Make a piece of photos that were taken in.
     New(NewArgs),
+    /// Compare the photos of a lot and tell which pieces they may be.
+    Propose(ProposeArgs),
+    /// Match the mark of a piece from all its photos at once.
+    Mark(MarkArgs),
     /// Say something of pieces.
     Set(SetArgs),
     /// Tell all that is known of pieces.
@@ -151,6 +159,8 @@ struct WithdrawArgs {
 pub(super) fn run(args: &PieceArgs) -> Result<Outcome, Failure> {
     match &args.what {
         What::New(args) => new(args),
+        What::Mark(args) => mark(args),
+        What::Propose(args) => propose(args),
         What::Set(args) => set(args),
         What::Show(args) => show(args),
         What::Undo(args) => undo(args),

@@ -13,6 +13,8 @@ use crate::decision::{
 };
 use crate::failure::Failure;
 use crate::pieces::{Book, Piece, Stamp, check, date, origin, say_opinion, say_set, sets};
+use crate::same_piece::Judged;
+use crate::service::alike;
 use crate::service::collection::{Collection, named};
 use crate::service::opened::now;
 use crate::service::pictured::shown;
@@ -84,16 +86,22 @@ pub(super) fn overview(room: &Room) -> Result<Overview, Failure> {
     let mut open = room.open();
     for lot in open.opened.workspace.lots()? {
         let sheet = open.sheet(&lot.name)?;
-        let found = proposed(&open.opened, &sheet, &collection.book)?;
+        let alike = alike::kept(&open.opened, &sheet)?;
+        let found = proposed(&open.opened, &sheet, &collection.book, &alike)?;
         suggestions.extend(found.into_iter().map(|one| {
             let marked = |hash: &ContentHash| match one.mark {
                 Some(at) => format!("{hash}-{}", at + 1),
                 None => hash.to_string(),
             };
-            let says = match (&one.family, one.again) {
+            let holds = match (&one.family, one.again) {
                 (Some(family), _) => readable(&sheet.family_name(family)),
                 (None, true) => "photo to take again".to_owned(),
                 (None, false) => "mark still open, or none".to_owned(),
+            };
+            let says = match one.by_evidence {
+                Some(Judged::Asked) => format!("perhaps one piece: {holds}"),
+                Some(_) => format!("one piece by its base and strike: {holds}"),
+                None => holds,
             };
             Suggestion {
                 file: match one.mark {
@@ -109,7 +117,7 @@ pub(super) fn overview(room: &Room) -> Result<Overview, Failure> {
                     .iter()
                     .map(|(hash, role)| (marked(hash), role.word()))
                     .collect(),
-                likely: !one.again,
+                likely: !one.again && one.by_evidence != Some(Judged::Asked),
                 lot: one.lot,
                 says,
             }

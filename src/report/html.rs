@@ -38,6 +38,8 @@ pub struct RowPictures {
     pub own: Vec<bool>,
     /// Parallel to the mark's places of date codes; `None` where a place was not looked at.
     pub codes: Vec<Option<Figure>>,
+    /// The mark of the photo's piece, fused of all its photos, and what is said of it.
+    pub fused: Option<(Figure, String)>,
 }
 
 /// The page. `pictures` runs parallel to the sheet's rows; `day` is printed as the day of making.
@@ -232,6 +234,12 @@ fn says(sheet: &Sheet, row: &Row, pictures: Option<&RowPictures>) -> Markup {
             }
             (likelihood(sheet, row))
             (codes(sheet, row, pictures))
+            @if let Some((figure, said)) = pictures.and_then(|p| p.fused.as_ref()) {
+                div.fused {
+                    (image(figure, "the mark fused of all photos of its piece"))
+                    p { (said) }
+                }
+            }
             (evidence(sheet, row))
             ul.why {
                 @for reason in sheet.reasons(row) { li { (capitalised(&readable(&reason.text))) } }

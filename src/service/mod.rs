@@ -2,6 +2,7 @@
 //! line or a page.
 
 pub(crate) mod again;
+pub(crate) mod alike;
 pub(crate) mod carried;
 pub(crate) mod catalogue;
 pub(crate) mod codes;
@@ -9,6 +10,7 @@ pub(crate) mod collection;
 mod compared;
 pub(crate) mod confirmed;
 pub(crate) mod eye_sheet;
+pub(crate) mod fused;
 pub(crate) mod gathered;
 pub(crate) mod intake;
 pub(crate) mod legible;

@@ -1,5 +1,8 @@
 //! Pieces as the photos of a lot suggest them: an underside, and the other views that were taken with it.
 
+use std::collections::BTreeSet;
+
+use super::alike::Alike;
 use super::opened::Opened;
 use crate::answer::Verdict;
 use crate::decision::{ContentHash, PhotoRole, Region};
@@ -7,6 +10,7 @@ use crate::failure::Failure;
 use crate::geometry::Quad;
 use crate::pieces::Book;
 use crate::report::Sheet;
+use crate::same_piece::{Evidence, Judged, judge};
 
 /// A piece that may be made of these photos.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,6 +25,8 @@ pub(crate) struct Proposed {
     pub(crate) family: Option<String>,
     /// The photo is to be taken again.
     pub(crate) again: bool,
+    /// Several undersides by what is private to their piece; `None` for one underside, or by a person's word.
+    pub(crate) by_evidence: Option<Judged>,
 }
 
 /// A photo of a lot in the order of taking in.
@@ -29,7 +35,7 @@ struct Shot {
     underside: bool,
     /// Seconds of the camera's clock.
     taken: Option<i64>,
-    /// The first photo of the same piece, as far as that was said.
+    /// The first photo of the same piece, as far as that was said or found.
     mate: Option<usize>,
 }
 
@@ -60,6 +66,7 @@ pub(crate) fn proposed(
     opened: &Opened,
     sheet: &Sheet,
     book: &Book,
+    alike: &[Alike],
 ) -> Result<Vec<Proposed>, Failure> {
     let free = |at: &usize| {
         let shot = &sheet.shots[*at];
@@ -76,12 +83,19 @@ pub(crate) fn proposed(
         let shot = &sheet.shots[at];
         let mates = opened.workspace.same_piece(&shot.hash)?;
         let earlier = &places[..shots.len()];
+        let said = earlier
+            .iter()
+            .position(|&other| mates.contains(&sheet.shots[other].hash));
+        let joined = earlier.iter().position(|&other| {
+            found(alike, &sheet.shots[other].hash, &shot.hash) == Some(Judged::Joined)
+        });
+        // The first of all that are one, where the mate itself has one.
+        let mate = said.or(joined);
+        let mate = mate.map(|m: usize| shots[m].mate.unwrap_or(m));
         shots.push(Shot {
             underside: row.is_some_and(|r| r.holds != Verdict::NotUnderside),
             taken: shot.taken.as_deref().and_then(seconds),
-            mate: earlier
-                .iter()
-                .position(|&other| mates.contains(&sheet.shots[other].hash)),
+            mate,
         });
     }
     let of = grouped(&shots);
@@ -100,7 +114,15 @@ pub(crate) fn proposed(
         });
         let mut photos: Vec<_> = photos.collect();
         photos.sort_by_key(|(hash, _)| *hash != sheet.shots[places[first]].hash);
+        let undersides = photos
+            .iter()
+            .filter(|(_, role)| *role == PhotoRole::Underside);
+        let evident = undersides.clone().skip(1).any(|(hash, _)| {
+            let mut others = undersides.clone();
+            others.any(|(other, _)| found(alike, other, hash) == Some(Judged::Joined))
+        });
         all.push(Proposed {
+            by_evidence: evident.then_some(Judged::Joined),
             lot: sheet.lot.clone(),
             photos,
             mark: None,
@@ -111,8 +133,54 @@ pub(crate) fn proposed(
             again: row.is_some_and(|r| r.holds == Verdict::Reshoot),
         });
     }
+    let asked = asked(&all, alike);
     all.extend(left_over(sheet, book));
-    Ok(all)
+    // What is asked stands before the pieces that it would make one of.
+    Ok(asked.into_iter().chain(all).collect())
+}
+
+/// Two proposals that may be one piece, as a proposal of their own; a person says which holds. Each is asked about with
+/// the one that is likeliest, so that a row of sisters does not ask about every two.
+fn asked(all: &[Proposed], alike: &[Alike]) -> Vec<Proposed> {
+    let likelihood = |one: &Proposed, other: &Proposed| {
+        let pairs = one.photos.iter().flat_map(|(a, _)| {
+            let asked = other
+                .photos
+                .iter()
+                .filter_map(|(b, _)| evidence(alike, a, b));
+            asked.filter(|e| judge(e) == Judged::Asked)
+        });
+        pairs.map(Evidence::log_odds).max_by(f64::total_cmp)
+    };
+    let mut asked = BTreeSet::new();
+    for (at, one) in all.iter().enumerate() {
+        let others = all.iter().enumerate().filter(|(other, _)| *other != at);
+        let best = others
+            .filter_map(|(other, p)| Some((other, likelihood(one, p)?)))
+            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+        asked.extend(best.map(|(other, _)| (at.min(other), at.max(other))));
+    }
+    let both = asked.into_iter().map(|(a, b)| Proposed {
+        photos: all[a]
+            .photos
+            .iter()
+            .chain(&all[b].photos)
+            .cloned()
+            .collect(),
+        by_evidence: Some(Judged::Asked),
+        ..all[a].clone()
+    });
+    both.collect()
+}
+
+/// What was found of two photos, whichever comes first.
+fn evidence<'a>(alike: &'a [Alike], a: &ContentHash, b: &ContentHash) -> Option<&'a Evidence> {
+    let of = |p: &&Alike| (p.a == *a && p.b == *b) || (p.a == *b && p.b == *a);
+    alike.iter().find(of).map(|p| &p.evidence)
+}
+
+fn found(alike: &[Alike], a: &ContentHash, b: &ContentHash) -> Option<Judged> {
+    evidence(alike, a, b).map(judge)
 }
 
 /// Marks of photos in which several pieces lie: those of no piece yet, where others are one's each.
@@ -134,6 +202,7 @@ fn left_over(sheet: &Sheet, book: &Book) -> Vec<Proposed> {
         all.push(Proposed {
             lot: sheet.lot.clone(),
             photos: vec![(shot.hash.clone(), PhotoRole::Underside)],
+            by_evidence: None,
             mark: row.mark,
             marks: row.marks_in_photo,
             family: row.family.clone().filter(|_| row.holds == Verdict::Named),

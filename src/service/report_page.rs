@@ -5,6 +5,7 @@ use std::ops::ControlFlow;
 
 use image::RgbImage;
 
+use super::fused::in_report;
 use super::opened::{Opened, now};
 use crate::decision::ContentHash;
 use crate::failure::Failure;
@@ -28,7 +29,10 @@ pub(crate) fn page(
     jobs: usize,
 ) -> Result<String, Failure> {
     let exemplars = exemplars(opened, sheet, references, jobs)?;
-    let pictures = pictures(opened, sheet, &exemplars, jobs)?;
+    let mut pictures = pictures(opened, sheet, &exemplars, jobs)?;
+    for (row, figure, said) in in_report(opened, sheet, references)? {
+        pictures[row].fused = Some((figure, said));
+    }
     Ok(html(sheet, &pictures, &now().day()))
 }
 
@@ -226,6 +230,7 @@ fn row_pictures(sheet: &Sheet, exemplars: &Exemplars, material: &Material<'_>) -
             })
             .collect(),
         codes: code_figures(sheet, row, material),
+        fused: None,
     }
 }
 

@@ -265,6 +265,7 @@ fn layers_keep_their_direction() {
         "pieces",
         "report",
         "rescue",
+        "same_piece",
         "strangers",
         "trial",
     ];

@@ -28,6 +28,7 @@ mod read;
 mod rematch;
 mod report;
 mod reshape;
+mod same_piece;
 mod share;
 mod sheet;
 mod show;

@@ -35,6 +35,7 @@ const SCHEMA: &str = "
 /// Added later: a cache that lacks them gets them and keeps the rest.
 const LATER: &str = "
     CREATE TABLE IF NOT EXISTS compared (key TEXT PRIMARY KEY, pairs TEXT NOT NULL) STRICT;
+    CREATE TABLE IF NOT EXISTS alike (key TEXT PRIMARY KEY, evidence TEXT NOT NULL) STRICT;
     CREATE TABLE IF NOT EXISTS listing (library TEXT PRIMARY KEY, listing TEXT NOT NULL) STRICT;
     CREATE TABLE IF NOT EXISTS imprint (
         photo TEXT NOT NULL, mark INTEGER NOT NULL, engine TEXT NOT NULL, imprints BLOB NOT NULL,

@@ -12,6 +12,9 @@ const LISTINGS_KEPT: u32 = 64;
 /// Comparisons of unknown marks that are kept: those of all lots, and of a few single ones.
 const COMPARED_KEPT: u32 = 4;
 
+/// Pairs of photos whose comparison is kept: those of some ten thousand photos with their neighbours in a lot.
+const ALIKE_KEPT: u32 = 100_000;
+
 impl Cache {
     /// Comparisons of unknown marks, as they were kept, the latest first.
     ///
@@ -40,6 +43,30 @@ impl Cache {
             ],
             [key, pairs],
             COMPARED_KEPT,
+        )
+    }
+
+    /// What two photos were found to say of one piece, as text, under the key it was kept by.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn alike(&self, key: &str) -> Result<Option<String>, WorkspaceError> {
+        self.remembered("SELECT evidence FROM alike WHERE key = ?1", key)
+    }
+
+    /// Keeps that, and drops the oldest ones.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn keep_alike(&mut self, key: &str, evidence: &str) -> Result<(), WorkspaceError> {
+        self.remember(
+            [
+                "INSERT OR REPLACE INTO alike VALUES (?1, ?2)",
+                "DELETE FROM alike WHERE rowid <=
+                     (SELECT max(rowid) FROM alike) - ?1",
+            ],
+            [key, evidence],
+            ALIKE_KEPT,
         )
     }
 

@@ -2,6 +2,7 @@
 
 use crate::artwork::{Artwork, ArtworkError, Split};
 use crate::lot::{self, LotError, LotSettings, Shots};
+use crate::repeats::{self, RepeatSettings};
 use crate::sheet::{self, Choice};
 use crate::truth::Condition;
 use crate::{sale, starter};
@@ -21,6 +22,8 @@ pub struct Cli {
 enum Command {
     /// Write a lot: a library of clean scans, one of photos, photos, and truth.jsonl.
     Lot(LotArgs),
+    /// Write a lot of services: runs of different pieces with one stamp and glaze, and pieces photographed again.
+    Repeats(RepeatArgs),
     /// Write the library that is shipped, all of it invented.
     Starter(FolderArgs),
     /// Write the invented demo sale of the shipped library's marks.
@@ -102,6 +105,34 @@ struct LotArgs {
 }
 
 #[derive(Debug, Args)]
+struct RepeatArgs {
+    #[command(flatten)]
+    source: Source,
+    #[arg(long, value_enum)]
+    split: Split,
+    #[arg(long)]
+    seed: u64,
+    /// Families of the library; the services take them in turn.
+    #[arg(long, default_value_t = 40)]
+    families: usize,
+    /// Runs of 2 to 12 different pieces.
+    #[arg(long, default_value_t = 8)]
+    runs: usize,
+    /// Services of which pieces were photographed two to four times.
+    #[arg(long, default_value_t = 10)]
+    repeats: usize,
+    /// Pieces with three hard photos each.
+    #[arg(long, default_value_t = 16)]
+    triples: usize,
+    /// Where the lot is written.
+    #[arg(long)]
+    out: PathBuf,
+    /// Pictures rendered at a time; 0 for one a core.
+    #[arg(long, default_value_t = 0)]
+    jobs: usize,
+}
+
+#[derive(Debug, Args)]
 struct FolderArgs {
     /// Folder that holds fonts/.
     #[arg(long, default_value = "target/artwork")]
@@ -155,6 +186,7 @@ pub enum KilnError {
 pub fn run(cli: Cli) -> Result<(), KilnError> {
     match cli.command {
         Command::Lot(args) => write_lot(&args),
+        Command::Repeats(args) => write_repeats(&args),
         Command::Starter(args) => write_starter(&args),
         Command::Sale(args) => write_sale(&args),
         Command::Sheet(args) => write_sheet(&args, sheet::photos),
@@ -201,6 +233,22 @@ fn write_lot(args: &LotArgs) -> Result<(), KilnError> {
         "{photos} photos of {} families in {seconds:.1} s",
         settings.families
     ));
+    Ok(())
+}
+
+fn write_repeats(args: &RepeatArgs) -> Result<(), KilnError> {
+    let artwork = load(&args.source, args.split)?;
+    let settings = RepeatSettings {
+        split: args.split,
+        seed: args.seed,
+        families: args.families,
+        runs: args.runs,
+        repeats: args.repeats,
+        triples: args.triples,
+    };
+    let threads = pool(args.jobs)?;
+    let photos = threads.install(|| repeats::write(&artwork, &settings, &args.out, &show))?;
+    say(&format!("{photos} photos of services"));
     Ok(())
 }
 

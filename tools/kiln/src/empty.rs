@@ -162,6 +162,7 @@ pub fn photograph(
         fault: None,
         attributes: attributes(&set, &order, None),
         distractors: set.distractors.clone(),
+        piece: None,
         code: None,
     };
     Ok(Shot {

@@ -46,6 +46,9 @@ impl Tone {
 /// How far a wide lot's glazes stray from their split's colours (relative deviation).
 const WIDE_SPREAD: f32 = 0.15;
 
+/// Share of pieces whose glaze is crazed.
+const CRAZED: f32 = 0.22;
+
 /// A glaze as it came out of one firing.
 #[derive(Clone, Debug)]
 pub struct Glaze {
@@ -68,7 +71,7 @@ impl Glaze {
     pub fn draw(tone: Tone, split: Split, wide: bool, rng: &mut Rng) -> Self {
         let spread = if wide { WIDE_SPREAD } else { 0.03 };
         let stone = tone == Tone::Stoneware;
-        let crazed = rng.chance(0.22);
+        let crazed = rng.chance(CRAZED);
         Self {
             tone,
             colour: varied(srgb(tone.colours(split)), spread, rng),
@@ -94,6 +97,21 @@ impl Glaze {
             ),
             place: (rng.range(0.0, 1024.0), rng.range(0.0, 1024.0)),
             fineness: rng.range(0.7, 1.4),
+        }
+    }
+
+    /// The same glaze on another piece of one firing: its specks and crazing lie elsewhere, and not every piece crazes.
+    pub fn on_another(&self, rng: &mut Rng) -> Self {
+        let crazed = rng.chance(CRAZED);
+        Self {
+            dust: if rng.chance(0.5) {
+                rng.range(0.1, 0.5)
+            } else {
+                0.0
+            },
+            craze: if crazed { rng.range(0.12, 0.5) } else { 0.0 },
+            place: (rng.range(0.0, 1024.0), rng.range(0.0, 1024.0)),
+            ..self.clone()
         }
     }
 

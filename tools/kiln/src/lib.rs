@@ -5,6 +5,7 @@
 //! [`trouble`] spoils it to measure, [`develop`] makes it a phone's JPEG and [`record`] writes down
 //! what is true of it. [`lot`] writes whole sets of photos.
 
+pub mod again;
 pub mod artwork;
 pub mod base;
 pub mod botany;
@@ -30,6 +31,7 @@ pub mod mark;
 pub mod plane;
 pub mod random;
 pub mod record;
+pub mod repeats;
 pub mod sale;
 pub mod scene;
 pub mod scrawl;

@@ -311,7 +311,7 @@ fn folder(out: &Path, library: &str, f: &Family) -> Result<PathBuf, LotError> {
     Ok(dir)
 }
 
-fn write_clean(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(), LotError> {
+pub fn write_clean(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(), LotError> {
     let path = folder(out, "library-clean", f)?.join("mark.png");
     let scan = clean::scan(artwork, f, &mut rng.clone());
     write_codes(f, &path, scan.code)?;

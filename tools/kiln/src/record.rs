@@ -41,6 +41,7 @@ pub fn truth_of(
         fault: order.extras.fault,
         attributes: attributes(set, order, Some(family)),
         distractors: set.distractors.clone(),
+        piece: None,
         code: code(set, order),
     }
 }

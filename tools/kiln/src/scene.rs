@@ -46,6 +46,7 @@ pub struct Band {
     pub wear: f32,
 }
 
+#[derive(Clone)]
 pub struct Scene {
     pub width: usize,
     pub height: usize,

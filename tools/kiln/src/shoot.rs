@@ -66,6 +66,7 @@ pub struct Shot {
 }
 
 /// A mark set up for one photo.
+#[derive(Clone)]
 pub struct Posed {
     pub drawn: Drawn,
     pub code: String,
@@ -125,7 +126,7 @@ pub fn tone_for(dark: bool, rng: &mut Rng) -> Tone {
     }
 }
 
-fn ink_stuff(family: &Family, stroke: f32, rng: &mut Rng) -> Stuff {
+pub fn ink_stuff(family: &Family, stroke: f32, rng: &mut Rng) -> Stuff {
     match family.means {
         Means::Printed => Stuff::Ink {
             colour: family.ink.colour(rng),
@@ -169,7 +170,7 @@ pub fn quad_of(scene: &Scene, decal: &Decal, to_map: Transform, b: &Bounds) -> O
     Some(out)
 }
 
-fn inside(scene: &Scene, quad: &Quad) -> bool {
+pub fn inside(scene: &Scene, quad: &Quad) -> bool {
     quad.iter().all(|p| {
         p[0] > FRAME_MARGIN
             && p[1] > FRAME_MARGIN
@@ -178,7 +179,7 @@ fn inside(scene: &Scene, quad: &Quad) -> bool {
     })
 }
 
-fn ink_points(decal: &Decal, posed: &Posed) -> Vec<InkPoint> {
+pub fn ink_points(decal: &Decal, posed: &Posed) -> Vec<InkPoint> {
     let m = &posed.mask;
     let step = ((m.data.len() as f32 / 9000.0).sqrt().ceil() as usize).max(1);
     let mut out = Vec::new();
@@ -202,6 +203,7 @@ fn ink_points(decal: &Decal, posed: &Posed) -> Vec<InkPoint> {
 }
 
 /// Everything before the shutter: the scene, its own mark and the points that measure it.
+#[derive(Clone)]
 pub struct Set {
     pub scene: Scene,
     pub pose: Pose,

@@ -118,5 +118,8 @@ pub struct Truth {
     pub fault: Option<Fault>,
     pub attributes: Attributes,
     pub distractors: Vec<String>,
+    /// Which piece it is, in lots of pieces that are photographed again.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub piece: Option<String>,
     pub code: Option<CodeTruth>,
 }

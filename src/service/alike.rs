@@ -1,0 +1,206 @@
+//! Which photos of a lot show one piece: neighbours in the lot's order, compared by what is private to a piece.
+
+use std::collections::{BTreeSet, VecDeque};
+use std::ops::ControlFlow;
+
+use super::intake::Watch;
+use super::opened::Opened;
+use crate::answer::{MarkAnswer, Verdict};
+use crate::decision::{ContentHash, Region};
+use crate::failure::Failure;
+use crate::geometry::{Photo, Quad};
+use crate::in_order::in_order;
+use crate::photo::{self, DecodeLimits};
+use crate::report::Sheet;
+use crate::same_piece::{Evidence, Look, compare, version};
+
+/// Photos further apart in a lot than this are not compared: those of one piece are taken soon after one another.
+const NEIGHBOURS: usize = 12;
+
+/// Two photos, the earlier one first, and what they say of one piece.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Alike {
+    pub(crate) a: ContentHash,
+    pub(crate) b: ContentHash,
+    pub(crate) evidence: Evidence,
+}
+
+/// A photo that takes part: its first mark.
+struct Taken {
+    photo: ContentHash,
+    quad: Quad<Photo>,
+    /// Families that it may be of; none where any may do.
+    families: BTreeSet<String>,
+    /// Exemplars that were laid over the mark, with their boxes.
+    laid: Vec<(String, Quad<Photo>)>,
+    /// Its place in the lot.
+    place: usize,
+}
+
+impl Taken {
+    fn may_be_one_with(&self, later: &Self) -> bool {
+        let near = later.place - self.place <= NEIGHBOURS;
+        let unknown = self.families.is_empty() || later.families.is_empty();
+        near && (unknown || !self.families.is_disjoint(&later.families))
+    }
+}
+
+/// What was found of a pair before: nothing, or evidence; `None` in it where the marks are not one.
+type Kept = Option<Option<Evidence>>;
+
+/// Compares the photos of a lot that were not compared before, under the eyes of `watch`.
+pub(crate) fn watched(
+    opened: &mut Opened,
+    sheet: &Sheet,
+    jobs: usize,
+    watch: &dyn Watch,
+) -> Result<Vec<Alike>, Failure> {
+    let taken = taken(sheet);
+    let open = pairs(&taken)
+        .into_iter()
+        .filter_map(|(a, b)| match known(opened, &taken[a], &taken[b]) {
+            Ok(None) => Some(Ok((a, b))),
+            Ok(Some(_)) => None,
+            Err(e) => Some(Err(e)),
+        })
+        .collect::<Result<Vec<_>, _>>()?;
+    let wanted: BTreeSet<usize> = open.iter().flat_map(|&(a, b)| [a, b]).collect();
+    watch.total(wanted.len());
+    let mut found: Vec<(String, Option<Evidence>)> = Vec::new();
+    let mut window: VecDeque<(usize, Look)> = VecDeque::new();
+    let mut order = wanted.iter().copied();
+    let pictures = wanted.iter().map(|&at| {
+        let bytes = opened.original(&taken[at].photo);
+        (bytes, &taken[at])
+    });
+    let work = |(bytes, of): (Option<Vec<u8>>, &Taken)| {
+        let bytes = bytes.filter(|_| watch.may_begin())?;
+        let picture = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
+        Look::of(&picture, &of.quad, &of.laid)
+    };
+    let no_threads = |e| Failure::new(&format!("no threads to work with: {e}"), None);
+    in_order(pictures, jobs, work, |look| {
+        watch.step();
+        let (Some(at), Some(look)) = (order.next(), look.ok().flatten()) else {
+            return ControlFlow::<()>::Continue(());
+        };
+        while window
+            .front()
+            .is_some_and(|(first, _)| taken[at].place - taken[*first].place > NEIGHBOURS)
+        {
+            window.pop_front();
+        }
+        let beside = window
+            .iter()
+            .filter(|(first, _)| open.binary_search(&(*first, at)).is_ok());
+        let compared = in_order(
+            beside,
+            jobs,
+            |(first, earlier)| (*first, compare(earlier, &look)),
+            |result| {
+                if let Ok((first, evidence)) = result {
+                    found.push((key(&taken[first], &taken[at]), evidence));
+                }
+                ControlFlow::<()>::Continue(())
+            },
+        );
+        window.push_back((at, look));
+        match compared {
+            Ok(_) => ControlFlow::Continue(()),
+            Err(_) => ControlFlow::Break(()),
+        }
+    })
+    .map_err(no_threads)?;
+    for (key, evidence) in &found {
+        let text = serde_json::to_string(evidence).unwrap_or_default();
+        opened.cache.keep_alike(key, &text)?;
+    }
+    if !watch.may_begin() {
+        return Err(Failure::new(
+            &"stopped before all photos were compared",
+            None,
+        ));
+    }
+    kept(opened, sheet)
+}
+
+/// What earlier comparisons found in a lot.
+pub(crate) fn kept(opened: &Opened, sheet: &Sheet) -> Result<Vec<Alike>, Failure> {
+    let taken = taken(sheet);
+    let mut all = Vec::new();
+    for (a, b) in pairs(&taken) {
+        if let Some(Some(evidence)) = known(opened, &taken[a], &taken[b])? {
+            all.push(Alike {
+                a: taken[a].photo.clone(),
+                b: taken[b].photo.clone(),
+                evidence,
+            });
+        }
+    }
+    Ok(all)
+}
+
+fn taken(sheet: &Sheet) -> Vec<Taken> {
+    let rows = sheet.shots.iter().enumerate().filter_map(|(place, shot)| {
+        let answer = shot.answer.as_ref()?;
+        let mark = answer.marks.first()?;
+        let row = sheet
+            .rows
+            .iter()
+            .find(|r| r.shot == place && r.mark == Some(0))?;
+        let families = match (row.holds, &row.family) {
+            (Verdict::NotUnderside | Verdict::NotAPicture, _) => return None,
+            (Verdict::Unknown | Verdict::Reshoot, _) => BTreeSet::new(),
+            (_, Some(family)) if row.decision.is_some() => BTreeSet::from([family.clone()]),
+            _ => of_candidates(mark),
+        };
+        Some(Taken {
+            photo: shot.hash.clone(),
+            quad: Quad::from_array(mark.quad),
+            families,
+            laid: laid_over(mark),
+            place,
+        })
+    });
+    rows.collect()
+}
+
+/// The exemplars that an answer says were laid over a mark, the best first.
+pub(super) fn laid_over(mark: &MarkAnswer) -> Vec<(String, Quad<Photo>)> {
+    let each = mark.candidates.iter();
+    each.map(|c| (c.exemplar.clone(), Quad::from_array(c.quad)))
+        .collect()
+}
+
+fn of_candidates(mark: &MarkAnswer) -> BTreeSet<String> {
+    mark.candidates.iter().map(|c| c.family.clone()).collect()
+}
+
+/// Pairs of places in `taken` that are compared, in order.
+fn pairs(taken: &[Taken]) -> Vec<(usize, usize)> {
+    let mut all = Vec::new();
+    for a in 0..taken.len() {
+        let later = taken.iter().enumerate().skip(a + 1);
+        let near = later.take_while(|(_, t)| t.place - taken[a].place <= NEIGHBOURS);
+        all.extend(
+            near.filter(|(_, t)| t.photo != taken[a].photo && taken[a].may_be_one_with(t))
+                .map(|(b, _)| (a, b)),
+        );
+    }
+    all
+}
+
+fn known(opened: &Opened, a: &Taken, b: &Taken) -> Result<Kept, Failure> {
+    let text = opened.cache.alike(&key(a, b))?;
+    Ok(text.and_then(|t| serde_json::from_str(&t).ok()))
+}
+
+/// What the comparison of two photos depends on.
+fn key(a: &Taken, b: &Taken) -> String {
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(version().as_bytes());
+    for t in [a, b] {
+        hasher.update(format!("{} {}\n", t.photo, Region::new(&t.quad)).as_bytes());
+    }
+    hasher.finalize().to_hex().to_string()
+}
