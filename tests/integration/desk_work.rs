@@ -413,7 +413,8 @@ fn strangers_are_named_and_become_a_family() {
         page.contains(&format!("data-id=\"{}-1\"", photos[0])),
         "{page}"
     );
-    let asked = |name: &str| json!({ "marks": [{ "id": id(&photos[0]), "saw": 0 }], "maker": "Mill Lane", "name": name });
+    let of = |photo: &str, name: &str| json!({ "marks": [{ "id": id(photo), "saw": 0 }], "maker": "Mill Lane", "name": name });
+    let asked = |name: &str| of(&photos[0], name);
     desk.post("/strangers/name", &asked(" / ")).is(422);
     let made = desk
         .post("/strangers/name", &asked("Crown over bird"))
@@ -430,8 +431,16 @@ fn strangers_are_named_and_become_a_family() {
         .run(&["decide", "0.jpg", "--history"])
         .exit(0)
         .has("mill-lane/crown-over-bird  holds");
-    desk.post("/strangers/name", &asked("Crown over bird"))
-        .is(422);
+    // Another mark under the same name joins the family; its pictures stay as they are.
+    let joined = desk
+        .post("/strangers/name", &of(&photos[1], "Crown over bird"))
+        .is(200)
+        .json();
+    assert_eq!(joined["done"].as_array().unwrap().len(), 1, "{joined}");
+    folder
+        .run(&["decide", "1.jpg", "--history"])
+        .exit(0)
+        .has("mill-lane/crown-over-bird  holds");
     desk.get("/exemplar/mill-lane/crown-over-bird").is(200);
 }
 

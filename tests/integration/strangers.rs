@@ -66,7 +66,7 @@ fn a_group_becomes_a_family_that_names_its_companions() {
         .exit(0)
         .has("thornwick/tower: 1 exemplar in ")
         .has("thornwick/tower, as its exemplar (number 1)")
-        .has("looked again at 5 photos")
+        .has("looked again at 2 photos")
         .has("thornwick/tower names 1 more: IMG_00");
     assert!(!made.out.contains(OTHERS[1]), "{}", made.out);
     let record = fs::read_to_string(folder.path("desk/library/thornwick/tower/mark.toml")).unwrap();
@@ -77,6 +77,33 @@ fn a_group_becomes_a_family_that_names_its_companions() {
         .has("thornwick\n  tower  1 exemplar, 1 decided  Tower\n");
     // What is named or decided is no stranger any more.
     assert!(groups(&folder).iter().all(|(_, photos)| photos.len() == 1));
+}
+
+#[test]
+fn a_group_is_decided_whole() {
+    let folder = desk(&[&ONE_MARK[..], &OTHERS[..1]].concat());
+    let (name, _) = groups(&folder).remove(0);
+    folder
+        .run(&["decide", &name, "--no-mark"])
+        .exit(2)
+        .has("is a group of unknown marks");
+    folder
+        .run(&[
+            "library",
+            "new",
+            "thornwick/tower",
+            "--from",
+            &name,
+            "--whole",
+        ])
+        .exit(0)
+        .has("thornwick/tower (number 2)");
+    let alone = groups(&folder).remove(0);
+    folder
+        .run(&["decide", &alone.0, "--family", "thornwick/tower"])
+        .exit(0)
+        .has("thornwick/tower (number 3)");
+    assert!(groups(&folder).is_empty());
 }
 
 #[test]
