@@ -15,6 +15,8 @@ Rng = np.random.Generator
 NEAREST = 0.35
 # Cameras tried before the mark is put in the middle; the room in pixels that a mark has to the photo's edge.
 TRIES, EDGE = 40, 12
+# What a photo of a piece without a mark takes in: all of it, all within the foot ring, a part of that.
+WHOLE, FOOT, PART = "whole", "foot", "part"
 
 
 def frame(rng: Rng) -> tuple[int, int]:
@@ -49,8 +51,8 @@ def put(ware: wares.Ware, drawing: Drawing, shot: Shot, rng: Rng) -> Place:
     return Place(float(far * np.cos(at)), float(far * np.sin(at)), turn, size, (h, w))
 
 
-def aim(ware: wares.Ware, place: Place | None, shot: Shot, rng: Rng, whole: bool) -> cameras.Camera:
-    """A camera such that the mark, or the whole base, is in the frame as the shot wants it."""
+def aim(ware: wares.Ware, place: Place | None, shot: Shot, rng: Rng, view: str) -> cameras.Camera:
+    """A camera such that the mark is in the frame as the shot wants it; without a mark, as `view` says."""
     width, height = frame(rng)
     focal = max(width, height) * rng.uniform(0.74, 0.95)
     tilt, azimuth = np.radians(shot.tilt), rng.uniform(0, 2 * np.pi)
@@ -58,7 +60,7 @@ def aim(ware: wares.Ware, place: Place | None, shot: Shot, rng: Rng, whole: bool
     distortion = rng.normal(0, 0.012)
     cam = cameras.Camera(width, height, focal, (0.0, 0.0, 0.0), 1.0, tilt, azimuth, roll, distortion)
     if place is None:
-        return _over_base(cam, ware, rng, whole)
+        return _over_base(cam, ware, rng, view)
     distance = max(focal * place.size / (shot.share * width), NEAREST)
     cam = dataclasses.replace(cam, distance=distance, roll=roll + place.turn)
     corners = points(ware, place, np.array([0, 1, 1, 0]), np.array([0, 0, 1, 1]))
@@ -79,11 +81,11 @@ def aim(ware: wares.Ware, place: Place | None, shot: Shot, rng: Rng, whole: bool
     return dataclasses.replace(cam, target=tuple(middle))
 
 
-def _over_base(cam: cameras.Camera, ware: wares.Ware, rng: Rng, whole: bool) -> cameras.Camera:
-    """Takes in the whole base (or front), or only a part of it."""
-    across = 2.15 * (ware.foot if ware.kind != wares.TOP else 1.0) * rng.uniform(1.05, 1.5)
-    distance = cam.focal * across / min(cam.width, cam.height) * (1.0 if whole else 0.45)
-    off, turn = 0.0 if whole else ware.foot, rng.uniform(0, 2 * np.pi)
+def _over_base(cam: cameras.Camera, ware: wares.Ware, rng: Rng, view: str) -> cameras.Camera:
+    """Takes in the whole piece, or all within its foot ring but not its rim, or less."""
+    across = 2.15 * (1.0 if view == WHOLE else ware.foot) * rng.uniform(1.05, 1.5 if view == WHOLE else 1.15)
+    distance = cam.focal * across / min(cam.width, cam.height) * (0.45 if view == PART else 1.0)
+    off, turn = ware.foot if view == PART else 0.0, rng.uniform(0, 2 * np.pi)
     return dataclasses.replace(cam, distance=distance, target=(off * np.cos(turn), off * np.sin(turn), 0.0))
 
 
@@ -105,12 +107,13 @@ def cut_off(cam: cameras.Camera, corners: np.ndarray, share: float, rng: Rng) ->
     return moved
 
 
-def whole_base(ware: wares.Ware, cam: cameras.Camera) -> bool:
-    """Whether the outermost foot ring is in the frame with a little room around it."""
+def holds(ware: wares.Ware, cam: cameras.Camera, rho: float) -> bool:
+    """Whether the line at an outline coordinate (1 is the rim, `ware.foot` the foot ring) is all in the frame."""
     turns = np.linspace(0, 2 * np.pi, 90)
     c, s = np.cos(turns), np.sin(turns)
-    k = ware.foot * 1.03 / (np.abs(c) ** ware.power + np.abs(s) ** ware.power) ** (1 / ware.power)
-    px = cam.project(np.stack([k * c * ware.a, k * s * ware.b, np.zeros_like(c)], -1))
+    k = rho / (np.abs(c) ** ware.power + np.abs(s) ** ware.power) ** (1 / ware.power)
+    height = np.full_like(c, ware.profile[ware.place(np.array(rho))])
+    px = cam.project(np.stack([k * c * ware.a, k * s * ware.b, height], -1))
     return bool(((px > 0) & (px < (cam.width, cam.height))).all())
 
 

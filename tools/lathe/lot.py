@@ -7,7 +7,7 @@ import pathlib
 import numpy as np
 from PIL import Image
 
-from . import design, picture, words
+from . import design, framing, picture, words
 from . import shot as shots
 from .design import Drawing, Family
 from .picture import Picture
@@ -123,8 +123,9 @@ def shoot(wish: Wish, job: Job) -> tuple[Picture, shots.Shot]:
     level = job.severity or str(rng.choice(shots.SEVERITIES))
     shot = shots.make(job.condition, level, rng, relief)
     drawing = design.draw(job.family) if job.family else None
-    whole = job.kind != "bare" or rng.random() < 0.85
-    return picture.take(shot, rng, job.kind, job.family, drawing, whole), shot
+    views, often = (framing.WHOLE, framing.FOOT, framing.PART), (0.7, 0.15, 0.15)
+    view = str(rng.choice(views, p=often)) if job.kind == "bare" else framing.WHOLE
+    return picture.take(shot, rng, job.kind, job.family, drawing, view), shot
 
 
 def truth(job: Job, seen: Picture, shot: shots.Shot, made: World, file: str) -> dict:

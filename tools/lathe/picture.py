@@ -29,6 +29,7 @@ class Picture:
     # 8-bit RGB, upright.
     rgb: np.ndarray
     ware: wares.Ware
+    # Whether all of the piece is in the frame.
     whole_base: bool
     light_on_dark: bool
     means: str | None
@@ -126,12 +127,12 @@ def _blur(rgb: np.ndarray, radius: float, moved: float, rng: Rng) -> np.ndarray:
 
 
 def take(
-    shot: Shot, rng: Rng, kind: str, family: Family | None, drawing: Drawing | None, whole: bool = True
+    shot: Shot, rng: Rng, kind: str, family: Family | None, drawing: Drawing | None, view: str = framing.WHOLE
 ) -> Picture:
     """A photo of a piece with the mark of a family, of a bare one (`kind` bare) or of a front (`kind` top)."""
     ware, dark = _piece(kind, family, shot, rng)
     place = framing.put(ware, drawing, shot, rng) if drawing else None
-    cam = framing.aim(ware, place, shot, rng, whole)
+    cam = framing.aim(ware, place, shot, rng, view)
     noise = Noise(rng)
     s = scene.trace(ware, cam)
     light = _light(ware, place, cam, shot, rng)
@@ -157,7 +158,7 @@ def take(
     picture = Picture(
         rgb,
         ware,
-        framing.whole_base(ware, cam),
+        framing.holds(ware, cam, 1.0),
         dark,
         family.means if family else None,
         family.ink if family else None,
@@ -222,6 +223,7 @@ def _note(
 ) -> None:
     """What is known of the photo, for the truth."""
     noted = {
+        "whole_foot": framing.holds(picture.ware, cam, 1.03 * picture.ware.foot),
         "tilt_deg": round(shot.tilt, 1),
         "blur_px": round(2 * blur[0] + blur[1], 2),
         "electrons": round(shot.sensor.electrons),

@@ -196,7 +196,7 @@ def _small_things(rng: np.random.Generator, glaze: str, foot: float, dirt: float
         stains *= 1 - (np.float32(0.8) * net * where)[..., None] * (
             1 - brown * (0.7 if glaze not in ("brown", "cobalt") else 1.6)
         )
-        bumps -= 0.0004 * net
+        bumps -= 0.0001 * net
     for count, size, colour in (
         (rng.poisson(14), (0.6, 1.6), (0.25, 0.18, 0.12)),
         (rng.poisson(9), (0.8, 2.6), (0.5, 0.35, 0.22)),
