@@ -10,7 +10,7 @@ use super::args::MatchArgs;
 use super::each::each_answer;
 use super::matching::Ready;
 use super::{Failure, Outcome, interrupt, print};
-use crate::answer::{PhotoAnswer, Quality, Verdict};
+use crate::answer::{MarkQuality, MarkState, PhotoAnswer, Quality, Verdict};
 use crate::report::{heading, say_evidence, what_next};
 use crate::workspace::readable;
 
@@ -69,6 +69,12 @@ fn write_words(answer: &PhotoAnswer, out: &mut dyn Write) -> io::Result<()> {
             at + 1,
             mark.strike
         )?;
+        if let Some(here) = &mark.quality {
+            writeln!(out, "    here: {}", say_here(here))?;
+        }
+        for line in say_state(mark.state.as_ref()) {
+            writeln!(out, "    the piece: {line}")?;
+        }
         for line in say_evidence(mark) {
             writeln!(out, "    {line}")?;
         }
@@ -77,6 +83,38 @@ fn write_words(answer: &PhotoAnswer, out: &mut dyn Write) -> io::Result<()> {
         writeln!(out, "  {}", say_quality(quality))?;
     }
     writeln!(out, "  next: {}", what_next(answer.verdict))
+}
+
+/// `blur 1.2 px, moved by 9 px, letters 18 px high, 12 % under reflections`.
+fn say_here(here: &MarkQuality) -> String {
+    let mut said = vec![format!("blur {:.1} px", here.defocus)];
+    if here.motion >= 1.0 {
+        said.push(format!("moved by {:.0} px", here.motion));
+    }
+    if let Some(high) = here.letters {
+        said.push(format!("letters {high:.0} px high"));
+    }
+    said.push(format!("{:.0} % under reflections", 100.0 * here.glare));
+    if let Some(cut) = here.cut.filter(|c| *c >= 0.005) {
+        said.push(format!("{:.0} % outside the frame", 100.0 * cut));
+    }
+    if let Some(tilt) = here.tilt {
+        said.push(format!("seen at {tilt:.0}\u{b0} from straight above"));
+    }
+    said.join(", ")
+}
+
+/// What the strike lacks or bears beside the exemplar; nothing where no exemplar fits.
+fn say_state(state: Option<&MarkState>) -> Vec<String> {
+    let Some(state) = state else {
+        return Vec::new();
+    };
+    let lost = state.faded.max(state.worn);
+    let mut said = vec![format!("{:.0} % of the ink is not there", 100.0 * lost)];
+    if state.covered >= 0.01 {
+        said.push(format!("{:.0} % is covered", 100.0 * state.covered));
+    }
+    said
 }
 
 fn say_quality(quality: &Quality) -> String {

@@ -35,9 +35,9 @@ const SLANTED_RIM: f64 = 45.0;
 const FADED: f64 = 0.33;
 const WORN: f64 = 0.3;
 const COVERED: f64 = 0.1;
-/// Sides of the exemplar's frame; crazing comes to 0.3, blotted lettering to 0.06.
+/// Sides of the exemplar's frame; crazing comes to 0.3, blotted lettering mostly to 0.05.
 const SCRATCHED: f64 = 0.4;
-const SPOTTED: f64 = 0.06;
+const SPOTTED: f64 = 0.05;
 /// Strong ink's distance from the glaze, in noise units, below which a strike is weak, where no exemplar fits.
 const WEAK: f64 = 9.0;
 /// From this weight on a cause is told as what may stand in the way.

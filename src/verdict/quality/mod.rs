@@ -35,7 +35,8 @@ const BRIGHT: f32 = 0.95;
 /// Median L* of the base from which all of it is burnt out.
 const BURNT: f64 = 98.5;
 
-/// What is measured where a mark lies whose box is `quad`, on a base of the median lightness `base_light`; with an exemplar that fits it, also what needs one.
+/// What is measured where a mark lies whose box is `quad`, on a base of the median lightness `base_light`; with an
+/// exemplar that fits it, also what needs one.
 /// `None` where the box lies outside the photo.
 pub fn of_mark(
     photo: &RgbImage,

@@ -98,7 +98,13 @@ fn a_sound_mark_lacks_and_bears_nothing() {
 
 #[test]
 fn lost_ink_is_measured_and_gold_is_worn_where_print_is_weak() {
-    let patchy = |x: usize, y: usize| if (x / 22 + y / 20) % 2 == 0 { 0.0 } else { 1.0 };
+    let patchy = |x: usize, y: usize| {
+        if (x / 22 + y / 20).is_multiple_of(2) {
+            0.0
+        } else {
+            1.0
+        }
+    };
     let blue = Case::new(patchy).piece();
     assert!((blue.lost - 0.5).abs() < 0.12, "{blue:?}");
     assert!(
