@@ -241,7 +241,9 @@ fn tile(number: usize, sheet: &Sheet, row: &Row, order: Order) -> Markup {
     markup! {
         li {
             a.tile href={ "/lot/" (number) "/decide?order=" (order.word()) "&mark=" (as_value(&id)) } {
-                img loading="lazy" width="260" height="260" alt="" src={ "/picture/" (id) "/small" };
+                // A file that is no picture has none to show.
+                @if row.holds == Verdict::NotAPicture { img width="260" height="260" alt="" src="/front/nothing.svg"; }
+                @else { img loading="lazy" width="260" height="260" alt="" src={ "/picture/" (id) "/small" }; }
                 span.line {
                     span.sign aria-hidden="true" { (sign(row)) }
                     span.what { (crate::workspace::readable(&says)) }

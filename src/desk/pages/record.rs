@@ -66,7 +66,7 @@ pub(in crate::desk) fn record(shown: &Shown, word: &str) -> String {
     let maker = [("Marks", "/marks".to_owned())];
     let line = [
         ("Marks", "/marks".to_owned()),
-        (shown.maker.name.as_str(), address.clone()),
+        (shown.maker.name.as_str(), address),
     ];
     let page = Page {
         title: &shown.name,
