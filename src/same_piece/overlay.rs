@@ -59,7 +59,8 @@ fn through((name, quad): &(String, Quad<Mark>), b: &Look) -> Option<Homography<M
 /// The map by the marks themselves.
 fn alone(a: &Look, b: &Look) -> Option<Homography<Mark, Exemplar>> {
     let exemplar = &b.prepared.signature;
-    let table = ImprintTable::new(std::iter::once(exemplar.imprints.as_slice()));
+    let mut table = ImprintTable::default();
+    table.add(&exemplar.imprints);
     let entry = *table.rank(std::slice::from_ref(&a.imprint)).first()?;
     let poses = a
         .signature

@@ -120,7 +120,8 @@ fn measured(
     judged: Judged<'_>,
 ) -> MarkAnswer {
     let fitting = judged.best.filter(|_| judged.claim >= FITS);
-    let fitting = fitting.map(|c| (c, &references.get(c.exemplar).prepared));
+    let exemplar = fitting.and_then(|c| references.get(c.exemplar).prepared());
+    let fitting = fitting.zip(exemplar.as_deref());
     let quad = Quad::from_array(judged.answer.quad);
     let (quality, state) =
         of_mark(&photo.pixels, &quad, base_light, judged.examined, fitting).unzip();

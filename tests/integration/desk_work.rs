@@ -413,7 +413,7 @@ fn strangers_are_named_and_become_a_family() {
         page.contains(&format!("data-id=\"{}-1\"", photos[0])),
         "{page}"
     );
-    let of = |photo: &str, name: &str| json!({ "marks": [{ "id": id(photo), "saw": 0 }], "maker": "Mill Lane", "name": name });
+    let of = |photo: &ContentHash, name: &str| json!({ "marks": [{ "id": id(photo), "saw": 0 }], "maker": "Mill Lane", "name": name });
     let asked = |name: &str| of(&photos[0], name);
     desk.post("/strangers/name", &asked(" / ")).is(422);
     let made = desk
