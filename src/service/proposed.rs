@@ -267,4 +267,36 @@ mod tests {
         assert_eq!(apart.map(|(b, a)| b - a), Some(65));
         assert_eq!(seconds("yesterday"), None);
     }
+
+    #[test]
+    fn each_asks_about_its_likeliest_other_only() {
+        let hash = |at: u8| ContentHash::of(&[at]);
+        let one = |at: u8| Proposed {
+            lot: "fair".to_owned(),
+            photos: vec![(hash(at), PhotoRole::Underside)],
+            family: None,
+            again: false,
+            by_evidence: None,
+        };
+        // The further below 0 the pose, the likelier one piece.
+        let pair = |a: u8, b: u8, pose: f64| Alike {
+            a: hash(a),
+            b: hash(b),
+            evidence: Evidence {
+                odds: 4.0,
+                correlation: 0.8,
+                pose: Some(pose),
+                texture: None,
+                gaps: None,
+            },
+        };
+        let alike = [pair(0, 1, 0.0), pair(0, 2, -1.0), pair(1, 2, 0.5)];
+        assert!(alike.iter().all(|a| judge(&a.evidence) == Judged::Asked));
+        let asked = asked(&[one(0), one(1), one(2)], &alike);
+        let photos: Vec<Vec<ContentHash>> = asked
+            .iter()
+            .map(|p| p.photos.iter().map(|(h, _)| h.clone()).collect())
+            .collect();
+        assert_eq!(photos, [vec![hash(0), hash(1)], vec![hash(0), hash(2)]]);
+    }
 }

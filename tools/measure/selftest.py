@@ -3,7 +3,7 @@
 import sys
 import unittest
 
-from . import codes, figures, quality, share, strangers, table
+from . import codes, figures, quality, repeats, share, strangers, table
 from .answers import from_row
 from .intervals import calibration_error, equal_mass_bins, wilson
 from .quads import overlap
@@ -66,6 +66,28 @@ class Quality(unittest.TestCase):
         self.assertEqual(quality.ranks([3.0, 1.0, 3.0]), [2.5, 1.0, 2.5])
         self.assertAlmostEqual(quality.spearman(list(range(9)), [v * v for v in range(9)]), 1.0)
         self.assertIsNone(quality.spearman([1.0] * 9, list(range(9))))
+
+
+class Repeats(unittest.TestCase):
+    def test_pairs_are_counted_by_what_they_truly_are(self):
+        pieces = {"a": "run 0 piece 0", "b": "run 0 piece 1", "c": "again 1 piece 0", "d": "again 1 piece 0"}
+        truth = {name: {"piece": piece} for name, piece in pieces.items()}
+        figures = repeats.pair_figures(truth, {("a", "b"): "joined", ("c", "d"): "asked"})
+        self.assertEqual({k: f["pairs"] for k, f in figures.items() if f["pairs"]},
+                         {"different": 1, "same": 1, "other_mark": 4})
+        self.assertEqual(figures["different"]["joined"]["value"], 1.0)
+        self.assertEqual((figures["same"]["joined"]["k"], figures["same"]["joined_or_asked"]["k"]), (0, 1))
+
+    def test_a_fused_mark_that_names_no_family_leaves_the_surest_photo(self):
+        def answer(verdict, probability):
+            marks = [{"candidates": [{"family": "m/a", "probability": probability}], "none": 1 - probability}]
+            return {"verdict": verdict, "marks": marks}
+
+        truth = {name: {"piece": "triple 0 piece 0", "family": "m/a"} for name in "xyz"}
+        answers = {"x": answer("named", 0.9), "y": answer("choose", 0.4), "z": answer("choose", 0.1)}
+        figures = repeats.triple_figures(truth, answers, {"triple 0 piece 0": answer("choose", 0.6)})
+        rights = [figures[f"{way}_right_and_accepted"]["k"] for way in ("single", "fused", "surest")]
+        self.assertEqual(rights, [1, 0, 1])
 
 
 class Scoring(unittest.TestCase):
