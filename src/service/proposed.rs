@@ -274,6 +274,8 @@ mod tests {
         let one = |at: u8| Proposed {
             lot: "fair".to_owned(),
             photos: vec![(hash(at), PhotoRole::Underside)],
+            mark: None,
+            marks: 1,
             family: None,
             again: false,
             by_evidence: None,
@@ -290,7 +292,7 @@ mod tests {
                 gaps: None,
             },
         };
-        let alike = [pair(0, 1, 0.0), pair(0, 2, -1.0), pair(1, 2, 0.5)];
+        let alike = [pair(0, 1, -3.0), pair(0, 2, -3.5), pair(1, 2, -2.0)];
         assert!(alike.iter().all(|a| judge(&a.evidence) == Judged::Asked));
         let asked = asked(&[one(0), one(1), one(2)], &alike);
         let photos: Vec<Vec<ContentHash>> = asked
