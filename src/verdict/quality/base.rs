@@ -48,7 +48,7 @@ pub fn blur_of(plane: &Plane, counts: impl Fn(usize, usize) -> bool) -> Blur {
         for x in 1..w.saturating_sub(1) {
             if counts(x, y) {
                 let (gx, gy) = slope(plane, x, y);
-                edges.push((gx.hypot(gy), x, y));
+                edges.push(((gx * gx + gy * gy).sqrt(), x as u32, y as u32));
             }
         }
     }
@@ -57,8 +57,9 @@ pub fn blur_of(plane: &Plane, counts: impl Fn(usize, usize) -> bool) -> Blur {
     let mut all = Vec::new();
     let mut turned: [Vec<(f32, f32)>; TURNS] = Default::default();
     for &(g, x, y) in edges.iter().filter(|e| e.0 >= WEAKER * least) {
+        let (x, y) = (x as usize, y as usize);
         let (ax, ay) = slope(&again, x, y);
-        let ratio = (g / ax.hypot(ay).max(1e-6)).max(1.0 + 1e-4);
+        let ratio = (g / (ax * ax + ay * ay).sqrt().max(1e-6)).max(1.0 + 1e-4);
         let sigma = SECOND_SIGMA / (ratio * ratio - 1.0).sqrt();
         if g >= least {
             all.push(sigma);

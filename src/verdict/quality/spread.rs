@@ -79,12 +79,12 @@ fn spread_at(plane: &Plane, counts: &impl Fn(usize, usize) -> bool) -> Spread {
         let gx = p.get(x + 1, y) - p.get(x - 1, y);
         (gx, p.get(x, y + 1) - p.get(x, y - 1))
     };
-    let mut edges: Vec<(f32, usize, usize)> = Vec::new();
+    let mut edges: Vec<(f32, u32, u32)> = Vec::new();
     for y in 1..plane.height().saturating_sub(1) {
         for x in 1..plane.width().saturating_sub(1) {
             if counts(x, y) {
                 let (gx, gy) = slope(&calm, x, y);
-                edges.push((gx.hypot(gy), x, y));
+                edges.push(((gx * gx + gy * gy).sqrt(), x as u32, y as u32));
             }
         }
     }
@@ -94,8 +94,9 @@ fn spread_at(plane: &Plane, counts: &impl Fn(usize, usize) -> bool) -> Spread {
     let least = (OVER_GLAZE * glaze).max(WEAKEST * strongest).max(1e-3);
     let mut turned: [Vec<(f32, f32)>; TURNS] = Default::default();
     for &(g, x, y) in edges.iter().filter(|e| e.0 >= least) {
+        let (x, y) = (x as usize, y as usize);
         let ((gx, gy), (ax, ay)) = (slope(&calm, x, y), slope(&again, x, y));
-        let ratio = (g / ax.hypot(ay).max(1e-6)).max(RATIO_LEAST);
+        let ratio = (g / (ax * ax + ay * ay).sqrt().max(1e-6)).max(RATIO_LEAST);
         let variance = (SECOND * SECOND / (ratio * ratio - 1.0) - CALM * CALM).max(0.0);
         let turn = gy.atan2(gx).rem_euclid(PI) / PI;
         turned[((turn * TURNS as f32) as usize).min(TURNS - 1)].push((g, variance));
