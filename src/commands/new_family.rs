@@ -106,13 +106,16 @@ pub(super) fn exemplars_word(count: usize) -> String {
     }
 }
 
+/// A mark of a photo, counted from 0.
+type Place = (ContentHash, usize);
+
 /// The marks that become exemplars: the best of a group, and every photo that was named. And the other marks of the
 /// groups.
 fn chosen(
     opened: &mut Opened,
     from: &[PathBuf],
     jobs: usize,
-) -> Result<(Vec<Chosen>, Vec<(ContentHash, usize)>), Failure> {
+) -> Result<(Vec<Chosen>, Vec<Place>), Failure> {
     let named: Vec<Option<ContentHash>> = from
         .iter()
         .map(|text| opened.workspace.find_photo(text).ok())
@@ -125,7 +128,7 @@ fn chosen(
         false => Some(Gathered::watched(opened, &[], jobs, &Bar::new())?),
     };
     let mut found: Vec<Chosen> = Vec::new();
-    let mut grouped: Vec<(ContentHash, usize)> = Vec::new();
+    let mut grouped: Vec<Place> = Vec::new();
     for (text, photo) in from.iter().zip(named) {
         let more = match photo {
             Some(photo) => vec![of_photo(opened, gathered.as_ref(), photo)?],
@@ -219,7 +222,7 @@ fn of_group(
     opened: &Opened,
     gathered: Option<&Gathered>,
     text: &Path,
-) -> Result<(Vec<Chosen>, Vec<(ContentHash, usize)>), Failure> {
+) -> Result<(Vec<Chosen>, Vec<Place>), Failure> {
     let shown = readable_path(text);
     let groups = gathered.map(|g| (g, g.called(&text.to_string_lossy())));
     let (gathered, group) = match groups {
