@@ -7,7 +7,7 @@ pub enum Shape {
     Text,
     /// A date of the Extended Date/Time Format.
     Date,
-    /// A word of [`Habit`].
+    /// A word of `Habit`.
     Habit,
     /// A line that has a file, `line` of the same maker or `maker/line`.
     Line,
