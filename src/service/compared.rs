@@ -16,7 +16,8 @@ use crate::strangers::{Pair, WEIGHTS};
 
 /// A mark lies where it was compared while the two places share this much of what they cover together. Its place is
 /// taken from the likeliest family's exemplar, and so moves a little with the library. Half: a place that shares less is
-/// another one (the usual rule for detections, Everingham et al. 2010).
+/// another one (the usual rule for detections, Everingham et al. 2010, the value from
+/// memory).
 const SAME_PLACE: f64 = 0.5;
 
 #[derive(Serialize, Deserialize)]

@@ -2,6 +2,7 @@
 
 use std::f32::consts::PI;
 
+use super::slope;
 use crate::answer::Quality;
 use crate::examine::Examination;
 use crate::geometry::{Point, View};
@@ -37,11 +38,6 @@ pub struct Blur {
 /// after a known blur (Zhuo and Sim 2011). Edges at which `counts` is false are left out.
 pub fn blur_of(plane: &Plane, counts: impl Fn(usize, usize) -> bool) -> Blur {
     let again = plane.blur(SECOND_SIGMA);
-    let slope = |p: &Plane, x: usize, y: usize| {
-        let gx = p.get(x + 1, y) - p.get(x - 1, y);
-        let gy = p.get(x, y + 1) - p.get(x, y - 1);
-        (gx, gy)
-    };
     let (w, h) = (plane.width(), plane.height());
     let mut edges = Vec::new();
     for y in 1..h.saturating_sub(1) {

@@ -83,6 +83,13 @@ pub fn of_mark(
     Some((quality, state))
 }
 
+/// Differences across a pixel along x and y; it must have neighbours on all sides.
+fn slope(plane: &Plane, x: usize, y: usize) -> (f32, f32) {
+    let gx = plane.get(x + 1, y) - plane.get(x - 1, y);
+    let gy = plane.get(x, y + 1) - plane.get(x, y - 1);
+    (gx, gy)
+}
+
 /// Height of the smaller letters by the photo's own ink, in its pixels.
 fn own_letters(examined: &Examined) -> Option<f64> {
     let height = lettering::letter_height(&examined.fine.ink)?;

@@ -2,6 +2,7 @@
 
 use std::f32::consts::PI;
 
+use super::slope;
 use crate::raster::{Plane, quantile};
 
 /// Smoothing before anything is measured, so that single noisy pixels make no edges; taken off again. In pixels.
@@ -75,10 +76,6 @@ impl Spread {
 
 fn spread_at(plane: &Plane, counts: &impl Fn(usize, usize) -> bool) -> Spread {
     let (calm, again) = (plane.blur(CALM), plane.blur(CALM.hypot(SECOND)));
-    let slope = |p: &Plane, x: usize, y: usize| {
-        let gx = p.get(x + 1, y) - p.get(x - 1, y);
-        (gx, p.get(x, y + 1) - p.get(x, y - 1))
-    };
     let mut edges: Vec<(f32, u32, u32)> = Vec::new();
     for y in 1..plane.height().saturating_sub(1) {
         for x in 1..plane.width().saturating_sub(1) {
