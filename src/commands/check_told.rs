@@ -5,10 +5,12 @@ use std::io::{self, Write};
 
 use serde_json::{Value, json};
 
+use super::met::Met;
 use super::new_family::exemplars_word;
 use super::reshape::counted;
 use crate::report::{CheckPage, Pair, Rate, per_cent};
 use crate::trial::{FIGURES_FROM, Figures, Limit, REFIT_FROM, Share, Tally};
+use crate::verdict::strangers::{LEARNT_FROM, Strangers};
 use crate::workspace::readable;
 
 /// What was found.
@@ -24,6 +26,9 @@ pub(super) struct Found {
     pub(super) now: f64,
     /// How the program's clear answers fared before the person.
     pub(super) own: String,
+    /// What the finished lots tell of strangers, and the share that is reckoned with now.
+    pub(super) met: Met,
+    pub(super) share: f64,
 }
 
 /// Entries of each list that are told.
@@ -53,7 +58,35 @@ impl Found {
             )?,
         }
         writeln!(out, "{}", self.own)?;
+        writeln!(out, "{}", self.strangers_told())?;
         self.write_lists(out)
+    }
+
+    /// The share of strangers that the finished lots teach, where they are enough.
+    pub(super) fn learnt(&self) -> Option<Strangers> {
+        Strangers::learnt(self.met.strangers, self.met.marks)
+    }
+
+    /// How common marks were that the library did not have.
+    fn strangers_told(&self) -> String {
+        let Met {
+            lots,
+            marks,
+            strangers,
+        } = self.met;
+        let now = per_cent(self.share);
+        let of = counted(lots, "finished lot", "finished lots");
+        match self.learnt() {
+            Some(learnt) => format!(
+                "in {of} the library did not have {strangers} of {marks} marks: {} would be reckoned with instead of {now}; \
+                 `--fit` sets it",
+                per_cent(learnt.share())
+            ),
+            None => format!(
+                "strangers are reckoned to be {now} of the marks: {LEARNT_FROM} marks in finished lots are needed to learn \
+                 otherwise, and there are {marks}"
+            ),
+        }
     }
 
     /// What follows for the probability from which a family is named.
@@ -107,6 +140,8 @@ impl Found {
             )),
         }
         told.push(format!("{}.", crate::report::capitalised(&self.own)));
+        let strangers = self.strangers_told();
+        told.push(format!("{}.", crate::report::capitalised(&strangers)));
         let mut text = Vec::new();
         let written = self.write_lists(&mut text);
         let text = String::from_utf8(text).unwrap_or_default();
@@ -230,6 +265,13 @@ impl Found {
                 Limit::Fitted(to) => json!({ "told": "fitted", "at": rounded(to), "was": rounded(self.now) }),
             },
             "without_photos": self.unseen,
+            "strangers": {
+                "lots": self.met.lots,
+                "marks": self.met.marks,
+                "not_in_library": self.met.strangers,
+                "share": rounded(self.share),
+                "learnt": self.learnt().map(|s| rounded(s.share())),
+            },
         })
     }
 }

@@ -9,6 +9,7 @@ use super::confirmed::{Confirmed, Origins, Pieces, decided};
 use super::gathered::each;
 use super::intake::progress;
 use super::legible::{self, Ground};
+use super::met::met;
 use super::opened::{Opened, Remarks};
 use super::reporting::write;
 use super::reshape::counted;
@@ -24,6 +25,7 @@ use crate::report::{Pair, check_page, per_cent};
 use crate::rescue::{Beside, Size, Told};
 use crate::service::report_page::{Wanted, exemplar_picture, figure};
 use crate::trial::{self, Confusion, Limit, Source, Trial, tally};
+use crate::verdict::strangers::Strangers;
 use crate::workspace::{readable_file_name, readable_path};
 use clap::Args;
 
@@ -55,7 +57,8 @@ pub(super) struct CheckArgs {
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
 
-    /// Set the limit from which on a family is named to what your photos say
+    /// Set the limit from which on a family is named, and how common marks are that the library does not have, to what
+    /// your photos and your finished lots say
     #[arg(long)]
     fit: bool,
 
@@ -129,6 +132,8 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         confirmed: sure.len(),
         exemplars: counts(&opened),
         unseen: unseen(&opened, &sure)?,
+        met: met(&opened, &references, &origins)?,
+        share: opened.strangers().share(),
     };
     if let Some(file) = &args.html {
         let pairs = pairs(&opened, &references, &found, jobs)?;
@@ -149,19 +154,51 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     })
 }
 
-/// Sets the limit where the trials say so.
+/// Sets the limit where the trials say so, and the share of strangers where the finished lots do.
 fn fit(opened: &Opened, found: &Found) -> Result<(), Failure> {
-    let to = match found.limit {
-        Limit::Raised(to) | Limit::Fitted(to) if found.tally.told().is_some() => to,
-        _ => {
-            super::hint(&"`--fit` changes nothing: there is not enough to fit by");
-            return Ok(());
-        }
+    let limit = match found.limit {
+        Limit::Raised(to) | Limit::Fitted(to) if found.tally.told().is_some() => Some(to),
+        _ => None,
     };
+    let share = found.learnt();
+    if limit.is_none() && share.is_none() {
+        super::hint(&"`--fit` changes nothing: there is not enough to fit by");
+    }
+    if let Some(share) = share {
+        fit_strangers(opened, found, share)?;
+    }
+    match limit {
+        Some(to) => fit_limit(opened, found, to),
+        None => Ok(()),
+    }
+}
+
+fn fit_strangers(opened: &Opened, found: &Found, share: Strangers) -> Result<(), Failure> {
+    let day = super::opened::now().day();
+    let why = format!(
+        "The share of marks that the library does not have. Set on {day} by {} of {} marks in finished lots;\n\
+         without this line it is {}.",
+        found.met.strangers,
+        found.met.marks,
+        Strangers::default().share()
+    );
+    let share = (1000.0 * share.share()).round() / 1000.0;
+    let root = opened.workspace.library();
+    library::set_strangers(&root, share, &why).map_err(|e| Failure::new(&e, None))?;
+    print(|out| {
+        writeln!(
+            out,
+            "from now on {:.0} % of the marks are reckoned not to be in the library",
+            100.0 * share
+        )
+    })
+}
+
+fn fit_limit(opened: &Opened, found: &Found, to: f64) -> Result<(), Failure> {
     let day = super::opened::now().day();
     let why = format!(
         "From this probability on a family is named. Set on {day} by {} confirmed marks;\n\
-         delete this file to go back to what the program came with.",
+         delete this line to go back to what the program came with.",
         found.tally.confirmed
     );
     let root = opened.workspace.library();

@@ -62,7 +62,7 @@ use clap::Parser;
 use crate::console::{self, error, hint, print, warning};
 pub use crate::failure::{Failure, Outcome};
 use crate::interrupt::{self, interrupted};
-use crate::service::{collection, confirmed, gathered, legible, look, opened, subject};
+use crate::service::{collection, confirmed, gathered, legible, look, met, opened, subject};
 use args::{Arguments, Command};
 
 /// Exit code of usage, set-up and database errors.

@@ -45,7 +45,7 @@ pub use facts::{
 pub use fields::{Column, Field, Holds, LINE_FIELDS, MAKER_FIELDS, Shape};
 use id::plain_name;
 pub use id::{FamilyId, LINES, NotAnId};
-pub use limits::{named_at, set_named_at};
+pub use limits::{named_at, set_named_at, set_strangers, strangers};
 pub use listing::{Changes, Listing};
 pub use load::{LoadError, load};
 pub use prepare::prepare;

@@ -16,6 +16,7 @@ pub(crate) mod intake;
 pub(crate) mod legible;
 pub(crate) mod look;
 pub(crate) mod look_again;
+pub(crate) mod met;
 pub(crate) mod new_family;
 pub(crate) mod opened;
 pub(crate) mod pictured;

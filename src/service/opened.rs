@@ -14,6 +14,7 @@ use crate::library::{self, FamilyId, FileCache, Library, Listing};
 use crate::references::References;
 use crate::report::{FamilyName, Names, Sheet, Shot};
 use crate::verdict::model::Model;
+use crate::verdict::strangers::Strangers;
 use crate::workspace::{
     Cache, CacheKey, Sighting, Workspace, WorkspaceError, other_journals, readable_file_name,
     readable_path, synchronised,
@@ -46,6 +47,8 @@ pub(crate) struct Opened {
     listing: OnceLock<Listing>,
     /// From which probability on a family is named, where the person's own photos have told.
     named_at: Option<f64>,
+    /// How common marks are that the library does not have, where the person's own lots have told.
+    strangers: Option<Strangers>,
 }
 
 impl Opened {
@@ -75,6 +78,7 @@ impl Opened {
             Failure::new(&e, Some(next))
         })?;
         let named_at = library::named_at(&workspace.library());
+        let strangers = library::strangers(&workspace.library()).and_then(Strangers::of_share);
         Ok(Self {
             gaps: told(tell, remarks),
             remarks: tell,
@@ -84,6 +88,7 @@ impl Opened {
             given: given.map(Path::to_owned),
             listing: OnceLock::new(),
             named_at,
+            strangers,
         })
     }
 
@@ -152,34 +157,33 @@ impl Opened {
         self.named_at.unwrap_or_else(|| Model::default().named_at)
     }
 
-    /// An answer as the person's own limit has it: with a higher one fewer marks are named, with a lower one more, where
-    /// no near-twin stands against it.
+    /// How common marks are that the library does not have.
+    pub(crate) fn strangers(&self) -> Strangers {
+        self.strangers.unwrap_or_default()
+    }
+
+    /// An answer as the person's own limit and their own lots have it: with a higher limit, or more strangers, fewer marks
+    /// are named; with a lower one, or fewer, more are, where no near-twin stands against it.
     fn limited(&self, mut answer: PhotoAnswer) -> PhotoAnswer {
-        let Some(limit) = self.named_at else {
+        if self.named_at.is_none() && self.strangers.is_none() {
             return answer;
-        };
-        for mark in &mut answer.marks {
-            let best = mark.candidates.first().map_or(0.0, |c| c.probability);
-            match mark.verdict {
-                Verdict::Named if best < limit => mark.verdict = Verdict::Choose,
-                Verdict::Choose if best >= limit && mark.twins.is_empty() => {
-                    mark.verdict = Verdict::Named;
-                }
-                _ => {}
-            }
         }
+        let (limit, strangers) = (self.named_at(), self.strangers());
+        for mark in &mut answer.marks {
+            strangers.weigh(mark, limit);
+        }
+        let weighed = [Verdict::Named, Verdict::Choose, Verdict::Unknown];
         let best = answer.marks.iter().map(|m| m.verdict).min();
-        let now = match (answer.verdict, best) {
-            (Verdict::Named, Some(Verdict::Choose)) => {
-                Some((Verdict::Choose, ReasonCode::OneLeads))
-            }
-            (Verdict::Choose, Some(Verdict::Named)) => Some((Verdict::Named, ReasonCode::Aligned)),
-            _ => None,
-        };
-        if let Some((verdict, code)) = now {
-            answer.verdict = verdict;
+        if let Some(now) = best.filter(|now| *now != answer.verdict && weighed.contains(now))
+            && weighed.contains(&answer.verdict)
+        {
+            answer.verdict = now;
             if let Some(first) = answer.reasons.first_mut() {
-                *first = Reason::plain(code);
+                *first = Reason::plain(match now {
+                    Verdict::Named => ReasonCode::Aligned,
+                    Verdict::Choose => ReasonCode::OneLeads,
+                    _ => ReasonCode::NothingFits,
+                });
             }
         }
         answer

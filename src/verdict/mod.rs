@@ -8,5 +8,6 @@ mod judge;
 pub mod model;
 pub mod quality;
 mod situation;
+pub mod strangers;
 pub mod weights;
 pub use judge::judge;

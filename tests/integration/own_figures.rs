@@ -8,10 +8,15 @@ use footring::decision::blind::is_blind;
 use crate::support::{jpeg, slope};
 use crate::workspace_folder::{Folder, mark};
 
-/// A workspace with a family and photos that it names.
+/// A workspace with a family and photos that it names; one of them became its exemplar.
 fn desk(photos: u8) -> Folder {
+    desk_of(photos, 1)
+}
+
+/// The same with the exemplar `picture`.
+fn desk_of(photos: u8, picture: u8) -> Folder {
     let folder = Folder::new();
-    let crown = folder.family("m/crown", "used = \"1948/1962\"\n", &slope(1));
+    let crown = folder.family("m/crown", "used = \"1948/1962\"\n", &slope(picture));
     for n in 0..photos {
         folder.photo(format!("{n}.jpg"), &jpeg(&slope(n)));
     }
@@ -193,4 +198,37 @@ fn the_library_becomes_a_book_and_the_check_a_page() {
         .exit(0);
     let page = fs::read_to_string(folder.path("check.html")).unwrap();
     assert!(page.contains("No figure yet") && !page.contains("<script"));
+}
+
+#[test]
+fn finished_lots_teach_how_common_strangers_are() {
+    // No exemplar stems from a photo of the lot: the family was there before.
+    let folder = desk_of(64, 201);
+    for n in 0..64_u8 {
+        let name = format!("{n}.jpg");
+        let said: &[&str] = match n {
+            0..24 => &["--family", "m/crown"],
+            _ => &["--unknown"],
+        };
+        folder.run(&[&["decide", &name], said].concat()).exit(0);
+    }
+    let check = ["library", "check", "--most", "1"];
+    // 40 of 64, drawn towards the usual share by 40 marks of it.
+    folder
+        .run(&check)
+        .exit(0)
+        .has("in 1 finished lot the library did not have 40 of 64 marks: 56 % would be reckoned with instead of 45 %");
+    folder
+        .run(&[&check[..], &["--fit"]].concat())
+        .exit(0)
+        .has("from now on 56 % of the marks are reckoned not to be in the library");
+    let limits = fs::read_to_string(folder.path("desk/library/limits.toml")).unwrap();
+    assert!(limits.contains("strangers = 0.557"), "{limits}");
+    // The odds of none, 0.03, become 1.55 times as high: 0.97 of 1.037.
+    let crown = folder.family("m/crown", "used = \"1948/1962\"\n", &slope(201));
+    let photo = folder.photo("later.jpg", &jpeg(&slope(200)));
+    folder.intake("Hill fair").exit(0);
+    let named = mark(Verdict::Named, 20.0, &[("m/crown", 0.97, &crown)]);
+    folder.plant(&photo, vec![named], &slope(9));
+    folder.run(&["report", "Hill fair"]).exit(0).has("94 %");
 }

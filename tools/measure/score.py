@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from .answers import Answer
 from .quads import overlap
 from .intervals import calibration_error, median, perfect_calibration_error
+from .mixture import named_wrong
 from .tally import Tally
 from .truth import SEVEN, Truth
 
@@ -123,6 +124,14 @@ def _shipped(tally: Tally, known: list[Row], strangers: dict[str, list[Row]]) ->
             tally.add(f"{key}.fpir_{kind}", seed, answer.verdict == "named")
 
 
+def _mixed(rows: list[Row], strangers: dict[str, list[Row]]) -> dict:
+    """Wrong names by the share of strangers in a lot; a stranger is never named rightly."""
+    seven = [(t, a) for _, t, a in rows if t.is_known and t.condition in SEVEN]
+    known = [(a.verdict == "named", right_at(t, a, 1)) for t, a in seven]
+    others = [[(a.verdict == "named", False) for _, _, a in strangers[k]] for k in ("marks", "siblings")]
+    return named_wrong(known, *others)
+
+
 def _calibration(rows: list[Row]) -> dict:
     pairs = [
         (a.first.score, a.first.family == t.family)
@@ -187,5 +196,8 @@ def score(rows: list[Row], probabilities: bool = True) -> dict:
     figures["thresholds"] = thresholds
     if probabilities:
         figures["calibration"] = _calibration(rows)
+        mixed = _mixed(rows, strangers)
+        if mixed:
+            figures["strangers"] = mixed
     figures["time"] = time_figures([a for _, _, a in rows])
     return figures

@@ -3,7 +3,7 @@
 import sys
 import unittest
 
-from . import codes, figures, quality, repeats, share, strangers, table
+from . import codes, figures, mixture, quality, repeats, share, strangers, table
 from .answers import from_row
 from .intervals import calibration_error, equal_mass_bins, wilson
 from .quads import overlap
@@ -103,6 +103,14 @@ class Scoring(unittest.TestCase):
         self.assertEqual([c.family for c in row.candidates], ["b/two", "a/one"])
         self.assertTrue(right_at(true("p"), row, 2))
         self.assertFalse(right_at(true("p"), row, 1))
+
+    def test_wrong_names_by_the_share_of_strangers(self):
+        known = [(True, True)] * 3 + [(False, False)]
+        marks, siblings = [(False, False)], [(True, False), (False, False)]
+        figures = mixture.named_wrong(known, marks, siblings)
+        # Half strangers: 3/8 named rightly, a quarter of a half wrongly.
+        self.assertEqual(figures["50"], {"named_wrong": 0.25, "named": 0.5})
+        self.assertEqual(mixture.named_wrong(known, [], siblings), {})
 
     def test_threshold_lets_the_stated_share_pass(self):
         scores = [i / 100 for i in range(100)]
