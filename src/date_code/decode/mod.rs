@@ -31,8 +31,8 @@ pub const MOST_READINGS: usize = 5;
 const LEAST_OTHER: usize = 2;
 /// Probability from which the likeliest account of a strip is told as its state.
 const TOLD_AT: f64 = 0.5;
-/// Least probability of the first reading of a strip that counts as read; below it a person is
-/// better told that it cannot be read.
+/// Least probability of the first reading of a strip that counts as read, where nothing else is
+/// likelier; below it a person is better told that it cannot be read.
 const READ_AT: f64 = 0.15;
 /// Readings below this are noise and not told.
 const LEAST_READING: f64 = 0.005;
@@ -72,6 +72,9 @@ pub struct DecodeSettings {
     /// and 1.3 differ by less than a point of that distance, 1.7 is worse by 3. Since the reader has
     /// seen the fonts of tune, a little more than what fits there best.
     pub heat: f64,
+    /// How much more likely a bare strip is than the reader takes it to be: many a strip on which it was
+    /// trained showed nothing of the text it bore.
+    pub bare: f64,
 }
 
 impl Default for DecodeSettings {
@@ -81,6 +84,7 @@ impl Default for DecodeSettings {
             least: 1e-4,
             odds: 300.0,
             heat: 1.2,
+            bare: 1.0,
         }
     }
 }
@@ -212,11 +216,13 @@ impl Searched {
             .filter(|text| !text.is_empty() && !is_code(text))
             .map(offer)
             .collect();
+        let bare = way.share * probability_of(&chances, &[]);
+        let nothing = settings.bare * bare;
         Self {
             up: way.up,
             share: way.share,
-            nothing: way.share * probability_of(&chances, &[]),
-            all: mass.max(0.0) + (way.share - plain).max(0.0),
+            nothing,
+            all: mass.max(0.0) + (way.share - plain - bare).max(0.0) + nothing,
             codes: found,
             others,
             chances,
@@ -262,7 +268,8 @@ fn ranked(
 fn judge(readings: &[Reading], other: Option<&Reading>, nothing: f64) -> (Look, Up) {
     let codes: f64 = readings.iter().map(|r| r.probability).sum();
     let first = readings.first();
-    let read = first.filter(|r| codes >= TOLD_AT && r.probability >= READ_AT);
+    let rival = other.map_or(0.0, |r| r.probability).max(nothing);
+    let read = first.filter(|r| codes >= rival && r.probability >= READ_AT);
     let legible = other.filter(|r| r.probability >= TOLD_AT && r.text.len() >= LEAST_OTHER);
     let up = first
         .into_iter()
