@@ -6,7 +6,7 @@ Needs torch and numpy, this folder and the atlas. Writes to DIR: code-log.txt, c
 code_net.py), code-probe.npz, and code-sheet.npz, strips to look at. The learning rate
 follows the clock. `--split 0` trains on fonts of fit and watches those of tune; `--split 2`
 trains on both, and what it prints of tune is then no test. `--from code.bin` goes on from
-folded weights: batch norms stay as they are folded. `--cuts FILE` takes an eighth of each batch
+folded weights: batch norms stay as they are folded. `--cuts FILE` takes a sixteenth of each batch
 from photos (code_cuts.py). `--resume code-state.pt` goes on from where another run ended.
 """
 
@@ -186,7 +186,7 @@ def main() -> None:
     say(f"torch {torch.__version__} on {torch.cuda.get_device_name() if device.type == 'cuda' else 'cpu'}; "
         f"{weights / 1e6:.2f} M weights, {work / 1e6:.0f} M multiply-adds for 160 pixels; {vars(chosen)}")
     cuts = code_cuts.Cuts(chosen.cuts, device) if chosen.cuts else None
-    cut_out = chosen.batch // 8 if cuts else 0
+    cut_out = chosen.batch // 16 if cuts else 0
     codes = code_strips.Codes(file, chosen.split, chosen.batch - cut_out, chosen.seed)
     loader = torch.utils.data.DataLoader(codes, batch_size=None, num_workers=chosen.workers,
                                          prefetch_factor=4 if chosen.workers else None)
