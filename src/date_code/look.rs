@@ -67,7 +67,10 @@ pub fn read_codes(
         if !identified && first.is_none_or(|r| r.probability < TOLD_OF_UNKNOWN) {
             continue;
         }
-        if answer.state == Look::Absent && mark.verdict == Verdict::Named && mark.strike >= CLEAR {
+        // The rest of the base was not searched as thoroughly as the place of a code that has one.
+        let placed = spot.schemes.iter().all(|s| s.place != Place::Elsewhere);
+        let clear = mark.verdict == Verdict::Named && mark.strike >= CLEAR;
+        if answer.state == Look::Absent && clear && placed {
             answer.against.extend(lacking(&spot.schemes));
         }
         // What another candidate's scheme makes of the same work is another account of one code.

@@ -63,17 +63,18 @@ pub struct DecodeSettings {
     /// Signs below this probability in a column do not begin there.
     pub least: f64,
     /// How much more likely a code of the scheme is, where its place was looked at, than the
-    /// reader's training makes it. The reader saw codes of hundreds of kinds, a scheme has one. On
-    /// some 35 codes of two tune lots, given their true corners, 3 to 300 read the same ones first; the
-    /// mean distance between stated and observed share of right ones fell from 18 points (3) to 11
-    /// (300), and none of the places above and below them got a reading over 0.5.
+    /// reader's training makes it. The reader saw codes of hundreds of kinds, a scheme has one. On 190
+    /// places with a code and 107 without one (tune seeds 52 and 53), 30 to 10,000 read the same codes
+    /// first; 100 and 300 give what is there the highest probability, and one place without a code gets a
+    /// reading over 0.5.
     pub odds: f64,
-    /// Softens (above 1) or sharpens the scores before anything is weighed. On the same codes 1.0
-    /// and 1.3 differ by less than a point of that distance, 1.7 is worse by 3. Since the reader has
-    /// seen the fonts of tune, a little more than what fits there best.
+    /// Softens (above 1) or sharpens the scores before anything is weighed. On the same places 1.0 states
+    /// what comes true: of first readings given 0.5 to 0.7, 0.7 to 0.9 and more, 8 of 10, 15 of 18 and 113
+    /// of 113 were right. 1.2 and 1.4 doubt them.
     pub heat: f64,
     /// How much more likely a bare strip is than the reader takes it to be: many a strip on which it was
-    /// trained showed nothing of the text it bore.
+    /// trained showed nothing of the text it bore. On the same places 1 calls 4 of 71 bare ones bare, 100
+    /// calls 49 so, with 7 of 190 codes that hardly show; 1,000 calls 65 so, with 12.
     pub bare: f64,
 }
 
@@ -83,8 +84,8 @@ impl Default for DecodeSettings {
             beam: 32,
             least: 1e-4,
             odds: 300.0,
-            heat: 1.2,
-            bare: 1.0,
+            heat: 1.0,
+            bare: 100.0,
         }
     }
 }
