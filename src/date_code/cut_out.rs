@@ -3,9 +3,9 @@
 use image::RgbImage;
 
 use super::automaton::Automaton;
-use super::decode::{DecodeSettings, Decoded, Look, pooled};
+use super::decode::{DecodeSettings, Decoded, Look, Up, pooled};
 use super::reader::Reader;
-use super::reading::read_strip;
+use super::reading::{CERTAIN, read_strip};
 use super::region::{Area, Patch, size};
 use super::strip::{around, cut, find_lines, grey_of};
 use crate::geometry::{Homography, Photo, Point, Quad};
@@ -31,8 +31,10 @@ const WIDER: (f64, f64) = (0.3, 0.25);
 /// Where given corners read badly, they are tried so much higher and lower, in heights of the code: an
 /// alignment is seldom worse.
 const HIGHER: f64 = 0.45;
-/// What a first reading has to reach for its place not to be tried elsewhere.
+/// What a first reading has to reach for its place not to be tried elsewhere, and for given corners to
+/// be taken as they are. Of 93 first readings above the second in two tune lots, all were right.
 const GOOD: f64 = 0.5;
+const BEYOND_DOUBT: f64 = 0.97;
 
 /// What a code is read with.
 pub(super) struct Want<'w> {
@@ -115,7 +117,17 @@ impl CutOut {
     ) -> Option<(Decoded, Quad<Patch>)> {
         let (wide, high) = size(code)?;
         let more = (WIDER.0 * high + WIDER.1 * wide) / wide;
-        let mut places = vec![along(code, more)];
+        let place = along(code, more);
+        let first = self.read(&place, upright, want);
+        let likeliest = |d: &Decoded| d.readings.first().map_or(0.0, |r| r.probability);
+        if first.as_ref().is_some_and(|d| likeliest(d) >= BEYOND_DOUBT) {
+            return Some((first?, place));
+        }
+        // Which way up it stands is settled once.
+        let upright = match &first {
+            Some(d) if d.up == Up::AsFound => CERTAIN,
+            _ => upright,
+        };
         let middle = code.centre();
         let there = |line: &Quad<Patch>| {
             let centre = line.centre();
@@ -124,16 +136,19 @@ impl CutOut {
                 && (centre.x - middle.x).abs() <= wide
                 && (HEIGHTS.0..=HEIGHTS.1).contains(&tall)
         };
-        places.extend(find_lines(&self.grey).into_iter().filter(there).take(LINES));
         let read = |p: &Quad<Patch>| self.read(p, upright, want);
-        let mut strips: Vec<Decoded> = places.iter().filter_map(read).collect();
+        let lines = find_lines(&self.grey).into_iter().filter(there).take(LINES);
+        let mut strips: Vec<Decoded> = first
+            .into_iter()
+            .chain(lines.filter_map(|l| read(&l)))
+            .collect();
         let mut best = pooled(&strips);
-        if best.readings.first().is_none_or(|r| r.probability < GOOD) {
-            let moved = [-HIGHER, HIGHER].map(|share| across(&places[0], share));
+        if likeliest(&best) < GOOD && best.nothing < GOOD {
+            let moved = [-HIGHER, HIGHER].map(|share| across(&place, share));
             strips.extend(moved.iter().filter_map(read));
             best = pooled(&strips);
         }
-        (!strips.is_empty()).then_some((best, places[0]))
+        (!strips.is_empty()).then_some((best, place))
     }
 
     /// Reads the lines of an area and keeps what tells most; `None` where there are none.

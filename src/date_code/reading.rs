@@ -21,6 +21,8 @@ pub fn codes_of(schemes: &[&Scheme]) -> Option<Automaton> {
 /// read on its head as well.
 const STANDS: f64 = 0.85;
 const CLEAR: f64 = 0.9;
+/// How likely a strip stands as found where nothing else is to be considered.
+pub(super) const CERTAIN: f64 = 1.0;
 
 /// Reads a strip of grey both ways up, or as found where that leaves no doubt. `upright` is how likely it stands as found before it is
 /// read, 0.5 where nothing tells; `weight` as for [`decode`].

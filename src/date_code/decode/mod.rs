@@ -33,9 +33,9 @@ const LEAST_OTHER: usize = 2;
 const TOLD_AT: f64 = 0.5;
 /// Least probability of the first reading of a strip that counts as read, where nothing else is
 /// likelier; below it a person is better told that it cannot be read.
-const READ_AT: f64 = 0.15;
+const READ_AT: f64 = 0.1;
 /// Readings below this are noise and not told.
-const LEAST_READING: f64 = 0.005;
+const LEAST_READING: f64 = 0.001;
 
 /// Which way up a strip was read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
