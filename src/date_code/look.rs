@@ -5,45 +5,28 @@ use std::borrow::Cow;
 
 use image::RgbImage;
 
-use super::automaton::Automaton;
 use super::book::{CodeBook, FamilyCodes, by_run};
-use super::decode::{DecodeSettings, Decoded, Look, pooled};
-use super::reader::Reader;
-use super::reading::{codes_of, date_answer, read_strip};
-use super::region::{Area, Laid, Patch, areas, size};
+use super::cut_out::{CutOut, Want, says_more};
+use super::decode::{DecodeSettings, Decoded, Look};
+use super::reading::{codes_of, date_answer};
+use super::region::{Area, Laid, areas};
 use super::scheme::{Place, Scheme};
 use super::sense::{Bounds, compare_works, lacking};
-use super::strip::{around, cut, find_lines};
 use crate::answer::{Candidate, DateAnswer, MarkAnswer, Verdict};
-use crate::geometry::{Homography, Photo, Point, Quad};
-use crate::raster::{Plane, warp_rgb};
+use crate::geometry::{Photo, Quad};
 use crate::references::References;
 
 /// Candidates of an undecided mark whose schemes are used, and the least probability of one.
 const CANDIDATES: usize = 3;
-const LIKELY: f64 = 0.1;
+const LIKELY: f64 = 0.05;
+/// What is read on a mark that was not identified is told from this probability: there a code speaks for
+/// the family as much as the family for the code.
+const TOLD_OF_UNKNOWN: f64 = 0.5;
 /// Strength of a strike from which a mark is clear enough for a missing code to mean something: that below
 /// which a strike is called weak.
 const CLEAR: f64 = 9.0;
 /// Two places that overlap so much are one.
 const SAME_PLACE: f64 = 0.5;
-/// Share of an area that must lie in the photo.
-const IN_VIEW: f64 = 0.6;
-/// Height that a code gets where it is cut out, in pixels, at most [`ENLARGED`] times the photo's
-/// own: a strip of the reader holds capitals 20 px high, and a second resampling wants some more.
-const HIGH: f64 = 28.0;
-const ENLARGED: f64 = 2.0;
-/// Longer side of a cut-out area in pixels.
-const LONGEST: f64 = 1000.0;
-/// Lines of a place that are read.
-const LINES: usize = 4;
-/// How far the middle of a line may lie from that of the given corners, across it, and how its
-/// height may differ, in heights of the code.
-const OFF: f64 = 0.6;
-const HEIGHTS: (f64, f64) = (0.55, 1.6);
-/// What is added to given corners along the code on either side, in its heights and its widths: other
-/// codes are longer than the one that they were drawn around.
-const WIDER: (f64, f64) = (0.3, 0.25);
 
 /// A code's place in the photo, with the schemes of all candidates that put their code there.
 struct Spot<'b> {
@@ -55,7 +38,8 @@ struct Spot<'b> {
 
 /// What can be said of the codes of a mark, in the order of its candidates; empty where none of
 /// them has a scheme. Where several candidates put a code somewhere, the account that tells most is
-/// kept: a piece has one code for each work that is dated. An unknown mark has no codes to look for, a photo to take again none to read.
+/// kept: a piece has one code for each work that is dated. Where the mark was not identified, only what is
+/// legible is told.
 pub fn read_codes(
     photo: &RgbImage,
     mark: &MarkAnswer,
@@ -64,7 +48,7 @@ pub fn read_codes(
 ) -> Vec<DateAnswer> {
     let leading = match mark.verdict {
         Verdict::Named => 1,
-        Verdict::Choose => CANDIDATES,
+        Verdict::Choose | Verdict::Reshoot | Verdict::Unknown => CANDIDATES,
         _ => 0,
     };
     let mut spots: Vec<Spot<'_>> = Vec::new();
@@ -74,11 +58,19 @@ pub fn read_codes(
             add_spots(&mut spots, candidate, codes, references);
         }
     }
+    let identified = matches!(mark.verdict, Verdict::Named | Verdict::Choose);
     let settings = DecodeSettings::default();
     let mut told: Vec<(Decoded, DateAnswer)> = Vec::new();
     for spot in &spots {
         let (decoded, mut answer) = read_spot(photo, spot, &settings);
-        if answer.state == Look::Absent && mark.verdict == Verdict::Named && mark.strike >= CLEAR {
+        let first = decoded.readings.first();
+        if !identified && first.is_none_or(|r| r.probability < TOLD_OF_UNKNOWN) {
+            continue;
+        }
+        // The rest of the base was not searched as thoroughly as the place of a code that has one.
+        let placed = spot.schemes.iter().all(|s| s.place != Place::Elsewhere);
+        let clear = mark.verdict == Verdict::Named && mark.strike >= CLEAR;
+        if answer.state == Look::Absent && clear && placed {
             answer.against.extend(lacking(&spot.schemes));
         }
         // What another candidate's scheme makes of the same work is another account of one code.
@@ -176,13 +168,6 @@ pub fn read_corners(
     read_spot(photo, &spot, settings).1
 }
 
-/// What a code is read with.
-struct Want<'w> {
-    codes: Option<&'w Automaton>,
-    weight: &'w dyn Fn(&str) -> f64,
-    settings: &'w DecodeSettings,
-}
-
 fn read_spot(
     photo: &RgbImage,
     spot: &Spot<'_>,
@@ -204,12 +189,12 @@ fn read_spot(
         let Some(patch) = CutOut::of(photo, area) else {
             continue;
         };
-        let found = match &patch.code {
+        let found = match patch.code() {
             Some(code) => patch.read_given(code, area.upright, &want),
             None => patch.read_lines(area.upright, &want),
         };
         let (decoded, quad) = found.unwrap_or_else(|| (Decoded::absent(), patch.whole()));
-        let Some(quad) = patch.to_photo.apply_quad(&quad) else {
+        let Some(quad) = patch.in_photo(&quad) else {
             continue;
         };
         if best.as_ref().is_none_or(|b| says_more(&decoded, &b.0)) {
@@ -221,139 +206,4 @@ fn read_spot(
     let bounds = spot.bounds.unwrap_or(&unknown);
     let answer = date_answer(spot.family, &spot.schemes, &decoded, quad.as_ref(), bounds);
     (decoded, answer)
-}
-
-/// Probability of all codes that were read.
-fn as_code(decoded: &Decoded) -> f64 {
-    decoded.readings.iter().map(|r| r.probability).sum()
-}
-
-/// Whether one account tells more of a code than another: by what it reads as codes; else what is
-/// legible before what is not, and that before nothing.
-fn says_more(one: &Decoded, other: &Decoded) -> bool {
-    let rank = |d: &Decoded| match d.look {
-        Look::Read => 3,
-        Look::Illegible => 2,
-        Look::OutsideScheme => 1,
-        Look::Absent | Look::NotLookedFor => 0,
-    };
-    let (a, b) = (rank(one), rank(other));
-    a > b || (a == b && as_code(one) > as_code(other))
-}
-
-/// An area, cut out straight.
-struct CutOut {
-    grey: Plane,
-    code: Option<Quad<Patch>>,
-    to_photo: Homography<Patch, Photo>,
-}
-
-impl CutOut {
-    /// `None` where too much of the area lies outside the photo.
-    fn of(photo: &RgbImage, area: &Area) -> Option<Self> {
-        let (wide, high) = size(&area.quad)?;
-        let fits = LONGEST / wide.max(high);
-        let wanted = match area.code.as_ref().and_then(size) {
-            Some((_, code)) => (HIGH / code).min(ENLARGED),
-            None => 1.0,
-        };
-        let scale = wanted.min(fits);
-        let (w, h) = ((wide * scale).ceil(), (high * scale).ceil());
-        let frame = Quad::<Patch>::upright(0.0, 0.0, w, h);
-        let to_photo = Homography::between(&frame, &area.quad)?;
-        let (rgb, seen) = warp_rgb(photo, &to_photo, w as usize, h as usize);
-        if f64::from(seen.mean()) < IN_VIEW {
-            return None;
-        }
-        let from_photo = to_photo.inverse()?;
-        Some(Self {
-            grey: grey(&rgb),
-            code: area.code.and_then(|c| from_photo.apply_quad(&c)),
-            to_photo,
-        })
-    }
-
-    fn whole(&self) -> Quad<Patch> {
-        let (w, h) = (self.grey.width() as f64, self.grey.height() as f64);
-        Quad::upright(0.0, 0.0, w, h)
-    }
-
-    /// Reads around given corners: the corners themselves, made wider, and the lines that are found
-    /// there. `None` where nothing could be cut.
-    fn read_given(
-        &self,
-        code: &Quad<Patch>,
-        upright: f64,
-        want: &Want<'_>,
-    ) -> Option<(Decoded, Quad<Patch>)> {
-        let (wide, high) = size(code)?;
-        let more = (WIDER.0 * high + WIDER.1 * wide) / wide;
-        let mut places = vec![along(code, more)];
-        let middle = code.centre();
-        let there = |line: &Quad<Patch>| {
-            let centre = line.centre();
-            let tall = size(line).map_or(0.0, |s| s.1) / high;
-            (centre.y - middle.y).abs() <= OFF * high
-                && (centre.x - middle.x).abs() <= wide
-                && (HEIGHTS.0..=HEIGHTS.1).contains(&tall)
-        };
-        places.extend(find_lines(&self.grey).into_iter().filter(there).take(LINES));
-        let strips: Vec<Decoded> = places
-            .iter()
-            .filter_map(|p| self.read(p, upright, want))
-            .collect();
-        (!strips.is_empty()).then(|| (pooled(&strips), places[0]))
-    }
-
-    /// Reads the lines of an area and keeps what tells most; `None` where there are none.
-    fn read_lines(&self, upright: f64, want: &Want<'_>) -> Option<(Decoded, Quad<Patch>)> {
-        let mut best: Option<(Decoded, Quad<Patch>)> = None;
-        for line in find_lines(&self.grey).into_iter().take(2 * LINES) {
-            let Some(decoded) = self.read(&line, upright, want) else {
-                continue;
-            };
-            if best.as_ref().is_none_or(|b| says_more(&decoded, &b.0)) {
-                best = Some((decoded, line));
-            }
-        }
-        best
-    }
-
-    fn read(&self, line: &Quad<Patch>, upright: f64, want: &Want<'_>) -> Option<Decoded> {
-        let strip = cut(&self.grey, &around(line))?;
-        let reader = Reader::shipped();
-        let (codes, weight) = (want.codes, want.weight);
-        Some(read_strip(
-            &strip,
-            reader,
-            codes,
-            upright,
-            weight,
-            want.settings,
-        ))
-    }
-}
-
-/// A box made longer by a share of its width on either side.
-fn along(quad: &Quad<Patch>, share: f64) -> Quad<Patch> {
-    let mix = |a: Point<Patch>, b: Point<Patch>, t: f64| {
-        Point::new(a.x + (b.x - a.x) * t, a.y + (b.y - a.y) * t)
-    };
-    let [a, b, c, d] = quad.0;
-    Quad([
-        mix(a, b, -share),
-        mix(a, b, 1.0 + share),
-        mix(d, c, 1.0 + share),
-        mix(d, c, -share),
-    ])
-}
-
-/// Luma (ITU-R BT.601), 0 to 1.
-fn grey(rgb: &RgbImage) -> Plane {
-    let luma = |p: &image::Rgb<u8>| {
-        let [r, g, b] = p.0.map(f32::from);
-        (0.299 * r + 0.587 * g + 0.114 * b) / 255.0
-    };
-    let data = rgb.pixels().map(luma).collect();
-    Plane::from_vec(rgb.width() as usize, rgb.height() as usize, data)
 }

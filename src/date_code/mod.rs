@@ -9,6 +9,7 @@
 
 mod automaton;
 mod book;
+mod cut_out;
 pub mod decode;
 mod glyphs;
 pub mod look;

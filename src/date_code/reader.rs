@@ -7,8 +7,8 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 
 use super::glyphs::{Glyphs, Posteriors};
+use super::strip::Views;
 use crate::net::{Net, Tensor};
-use crate::raster::Plane;
 
 /// Height of a strip in pixels.
 pub const STRIP_HIGH: usize = 32;
@@ -16,6 +16,9 @@ pub const STRIP_HIGH: usize = 32;
 /// Columns of nothing put on either side of a strip, in pixels: in training a code never touched
 /// the edge of what was cut out around it.
 const MARGIN: usize = 16;
+
+/// What the net sees of a strip.
+const VIEWS: usize = 2;
 
 /// The version of the file of weights that is understood.
 const FORMAT: u32 = 1;
@@ -66,7 +69,7 @@ impl Reader {
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, ReaderError> {
         let end = bytes.iter().position(|&b| b == b'\n');
         let header: Header = serde_json::from_slice(&bytes[..end.ok_or(ReaderError::NoHeader)?])?;
-        if header.format != FORMAT || header.input[..2] != [1, STRIP_HIGH] {
+        if header.format != FORMAT || header.input[..2] != [VIEWS, STRIP_HIGH] {
             return Err(ReaderError::Other("its format or input"));
         }
         let glyphs = Glyphs::new(&header.classes).ok_or(ReaderError::Other("its classes"))?;
@@ -81,21 +84,24 @@ impl Reader {
         &self.glyphs
     }
 
-    /// Scores of a strip of ink (0 none to 1 full, [`STRIP_HIGH`] rows): a column for every two
-    /// pixels, and some for the margins put on either side.
+    /// Scores of a strip ([`STRIP_HIGH`] rows): a column for every two pixels, and some for the margins
+    /// put on either side.
     ///
     /// # Panics
     /// Where the strip has another height.
-    pub fn read(&self, ink: &Plane) -> Posteriors {
-        assert_eq!(ink.height(), STRIP_HIGH, "strips have one height");
-        let wide = (ink.width() + 2 * MARGIN).next_multiple_of(2);
-        let mut data = vec![0.0; STRIP_HIGH * wide];
-        for y in 0..STRIP_HIGH {
-            let begin = y * wide + MARGIN;
-            data[begin..begin + ink.width()].copy_from_slice(ink.row(y));
+    pub fn read(&self, views: &Views) -> Posteriors {
+        let wide = (views.ink.width() + 2 * MARGIN).next_multiple_of(2);
+        let mut data = Vec::with_capacity(VIEWS * STRIP_HIGH * wide);
+        for plane in [&views.ink, &views.near] {
+            assert_eq!(plane.height(), STRIP_HIGH, "strips have one height");
+            for y in 0..STRIP_HIGH {
+                data.extend([0.0; MARGIN]);
+                data.extend_from_slice(plane.row(y));
+                data.resize(data.len() + wide - MARGIN - plane.width(), 0.0);
+            }
         }
         self.scores(Tensor {
-            channels: 1,
+            channels: VIEWS,
             height: STRIP_HIGH,
             width: wide,
             data,
@@ -127,16 +133,17 @@ fn normalise(column: &mut [f32]) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::strip::ink_of;
     use super::*;
+    use crate::raster::Plane;
 
     /// What PyTorch made of a few strips: `tools/train/code_probe.py` wrote it.
     struct Probe {
         texts: Vec<String>,
-        ink: Vec<Plane>,
+        views: Vec<Views>,
         scores: Vec<Vec<f32>>,
         grey: Vec<Plane>,
-        bare: Vec<Plane>,
+        /// The views of `grey`.
+        bare: Vec<Views>,
     }
 
     fn probe() -> Probe {
@@ -146,14 +153,23 @@ mod tests {
         let texts: Vec<String> = serde_json::from_value(head["texts"].clone()).expect("texts");
         let wide = head["wide"].as_u64().expect("a width") as usize;
         let mut rest = &bytes[end + 1..];
-        let mut plane = || {
+        let mut plane = |of: fn(f32) -> f32| {
             let taken = rest.split_off(..STRIP_HIGH * wide).expect("pixels");
-            let data = taken.iter().map(|&b| f32::from(b) / 255.0).collect();
+            let data = taken.iter().map(|&b| of(f32::from(b))).collect();
             Plane::from_vec(wide, STRIP_HIGH, data)
         };
+        let share = |b: f32| b / 255.0;
+        let contrast = |b: f32| b / 127.5 - 1.0;
         let count = texts.len();
-        let mut planes = || (0..count).map(|_| plane()).collect::<Vec<_>>();
-        let (ink, grey, bare) = (planes(), planes(), planes());
+        let mut views = || {
+            let each = (0..count).map(|_| Views {
+                ink: plane(share),
+                near: plane(contrast),
+            });
+            each.collect::<Vec<_>>()
+        };
+        let (views, bare) = (views(), views());
+        let grey = (0..count).map(|_| plane(share)).collect();
         let each = rest.len() / 2 / count;
         let scores = rest
             .chunks_exact(2 * each)
@@ -166,7 +182,7 @@ mod tests {
             .collect();
         Probe {
             texts,
-            ink,
+            views,
             scores,
             grey,
             bare,
@@ -181,12 +197,12 @@ mod tests {
     fn the_net_agrees_with_the_one_that_was_trained() {
         let reader = Reader::shipped();
         let probe = probe();
-        for (ink, wanted) in probe.ink.iter().zip(&probe.scores) {
+        for (views, wanted) in probe.views.iter().zip(&probe.scores) {
             let input = Tensor {
-                channels: 1,
+                channels: VIEWS,
                 height: STRIP_HIGH,
-                width: ink.width(),
-                data: ink.data().to_vec(),
+                width: views.ink.width(),
+                data: [views.ink.data(), views.near.data()].concat(),
             };
             let got = reader.scores(input);
             let got: Vec<f32> = got.columns().flatten().copied().collect();
@@ -201,18 +217,18 @@ mod tests {
     }
 
     #[test]
-    fn the_measure_of_ink_agrees_with_the_one_in_training() {
+    fn the_views_agree_with_those_in_training() {
         let probe = probe();
         for (grey, wanted) in probe.grey.iter().zip(&probe.bare) {
-            let got = ink_of(grey);
-            let off = got
-                .data()
-                .iter()
-                .zip(wanted.data())
-                .map(|(a, b)| (a - b).abs());
+            let got = Views::of(grey);
+            let worst = |got: &Plane, wanted: &Plane| {
+                let off = got.data().iter().zip(wanted.data());
+                off.map(|(a, b)| (a - b).abs()).fold(0.0, f32::max)
+            };
             // The probe keeps bytes.
-            let worst = off.fold(0.0, f32::max);
-            assert!(worst < 1.0 / 255.0 + 1e-3, "{worst}");
+            let (ink, near) = (worst(&got.ink, &wanted.ink), worst(&got.near, &wanted.near));
+            assert!(ink < 1.0 / 255.0 + 1e-3, "{ink}");
+            assert!(near < 1.0 / 127.5 + 1e-3, "{near}");
         }
     }
 
@@ -221,8 +237,8 @@ mod tests {
         use super::super::decode::{DecodeSettings, Up, Way, decode};
         let reader = Reader::shipped();
         let probe = probe();
-        for (ink, text) in probe.ink.iter().zip(&probe.texts) {
-            let scores = reader.read(ink);
+        for (views, text) in probe.views.iter().zip(&probe.texts) {
+            let scores = reader.read(views);
             let ways = [Way {
                 up: Up::AsFound,
                 scores: &scores,
@@ -263,11 +279,15 @@ mod tests {
     #[ignore = "a measurement"]
     fn pace_of_a_strip_both_ways_up() {
         let reader = Reader::shipped();
-        let ink = &probe().ink[0];
-        let strip = Plane::from_vec(160, STRIP_HIGH, {
-            let rows = (0..STRIP_HIGH).flat_map(|y| ink.row(y)[..160].to_vec());
-            rows.collect()
-        });
+        let probe = probe();
+        let narrow = |plane: &Plane| {
+            let rows = (0..STRIP_HIGH).flat_map(|y| plane.row(y)[..160].to_vec());
+            Plane::from_vec(160, STRIP_HIGH, rows.collect())
+        };
+        let strip = Views {
+            ink: narrow(&probe.views[0].ink),
+            near: narrow(&probe.views[0].near),
+        };
         let mut times: Vec<f64> = (0..40)
             .map(|_| {
                 let start = std::time::Instant::now();

@@ -5,7 +5,7 @@ use super::decode::{DecodeSettings, Decoded, Look, Up, Way, decode};
 use super::reader::Reader;
 use super::scheme::{Scheme, fits};
 use super::sense::{Bounds, objections};
-use super::strip::{ink_of, turned};
+use super::strip::Views;
 use crate::answer::{DateAnswer, DateReading};
 use crate::geometry::{Photo, Quad};
 use crate::raster::Plane;
@@ -17,7 +17,14 @@ pub fn codes_of(schemes: &[&Scheme]) -> Option<Automaton> {
     Automaton::new(&patterns, |sign| small || !sign.is_ascii_lowercase()).ok()
 }
 
-/// Reads a strip of grey both ways up. `upright` is how likely it stands as found before it is
+/// How likely a strip must stand as found, and how likely a code must be read in it so, for it not to be
+/// read on its head as well.
+const STANDS: f64 = 0.85;
+const CLEAR: f64 = 0.9;
+/// How likely a strip stands as found where nothing else is to be considered.
+pub(super) const CERTAIN: f64 = 1.0;
+
+/// Reads a strip of grey both ways up, or as found where that leaves no doubt. `upright` is how likely it stands as found before it is
 /// read, 0.5 where nothing tells; `weight` as for [`decode`].
 pub fn read_strip(
     grey: &Plane,
@@ -27,10 +34,25 @@ pub fn read_strip(
     weight: &dyn Fn(&str) -> f64,
     settings: &DecodeSettings,
 ) -> Decoded {
-    let ink = ink_of(grey);
-    let found = reader.read(&ink);
-    let back = reader.read(&turned(&ink));
-    let ways = [
+    let views = Views::of(grey);
+    let found = reader.read(&views);
+    let decide = |ways: &[Way<'_>]| decode(ways, reader.glyphs(), codes, weight, settings);
+    if upright >= STANDS {
+        let only = decide(&[Way {
+            up: Up::AsFound,
+            scores: &found,
+            share: 1.0,
+        }]);
+        if only
+            .readings
+            .first()
+            .is_some_and(|r| r.probability >= CLEAR)
+        {
+            return only;
+        }
+    }
+    let back = reader.read(&views.turned());
+    decide(&[
         Way {
             up: Up::AsFound,
             scores: &found,
@@ -41,8 +63,7 @@ pub fn read_strip(
             scores: &back,
             share: 1.0 - upright,
         },
-    ];
-    decode(&ways, reader.glyphs(), codes, weight, settings)
+    ])
 }
 
 /// What is said of the place of a code: `decoded` was read in strips out of `quad`, by the schemes

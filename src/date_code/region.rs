@@ -20,13 +20,16 @@ const ROOM_ALONG: f64 = 3.0;
 const ROOM_ACROSS: f64 = 0.7;
 /// Reach of the areas without corners, in lengths of the mark's longer side.
 const REACH: f64 = 0.35;
+/// The same where a code stands elsewhere on the base: most of a foot's width for an ordinary mark.
+const FAR: f64 = 1.5;
 /// How far such an area reaches into the mark's own box, whose outermost line may be the code of
 /// the piece that the exemplar shows.
 const INTO: f64 = 0.3;
-/// How likely a code stands as its mark does, where corners or a turn are given, and where neither
-/// is. Estimates: stamps carry the code in one block.
+/// How likely a code stands as its mark does, where corners or a turn are given, where neither
+/// is, and where it stands by itself. Estimates: stamps carry the code in one block.
 const UPRIGHT_GIVEN: f64 = 0.97;
 const UPRIGHT_LIKELY: f64 = 0.9;
+const UPRIGHT_UNKNOWN: f64 = 0.5;
 
 /// A part of the photo in which a code may stand.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,8 +59,7 @@ pub(super) struct Laid<'q> {
 pub(super) fn areas(place: &Place, turn: Option<f64>, laid: &Laid<'_>) -> Vec<Area> {
     let mut found = match place {
         Place::Inside { quad, .. } => inside(quad, laid).into_iter().collect(),
-        Place::Elsewhere => Vec::new(),
-        Place::Below | Place::Beside | Place::Near => beside(place, turn, laid).unwrap_or_default(),
+        _ => beside(place, turn, laid).unwrap_or_default(),
     };
     found.retain(|area| size(&area.quad).is_some());
     found
@@ -79,7 +81,7 @@ fn inside(corners: &Quad<Photo>, laid: &Laid<'_>) -> Option<Area> {
     })
 }
 
-/// The areas below, beside or around a mark.
+/// The areas below, beside or around a mark, or, for a code elsewhere on the base, on its four sides.
 fn beside(place: &Place, turn: Option<f64>, laid: &Laid<'_>) -> Option<Vec<Area>> {
     let (w, h) = size(laid.exemplar)?;
     let mark = Quad::<Upright>::upright(0.0, 0.0, w, h);
@@ -91,11 +93,21 @@ fn beside(place: &Place, turn: Option<f64>, laid: &Laid<'_>) -> Option<Vec<Area>
             (-reach, 0.0, INTO * w, h),
             ((1.0 - INTO) * w, 0.0, w + reach, h),
         ],
+        Place::Elsewhere => {
+            let far = FAR * w.max(h);
+            vec![
+                (-far, h, w + far, h + far),
+                (-far, -far, w + far, 0.0),
+                (-far, 0.0, 0.0, h),
+                (w, 0.0, w + far, h),
+            ]
+        }
         _ => vec![(-reach, -reach, w + reach, h + reach)],
     };
-    let upright = match turn {
-        Some(_) => UPRIGHT_GIVEN,
-        None => UPRIGHT_LIKELY,
+    let upright = match (turn, place) {
+        (Some(_), _) => UPRIGHT_GIVEN,
+        (None, Place::Elsewhere) => UPRIGHT_UNKNOWN,
+        (None, _) => UPRIGHT_LIKELY,
     };
     let area = |part| {
         let quad = to_photo.apply_quad(&turned(part, turn.unwrap_or(0.0)))?;
@@ -184,7 +196,10 @@ mod tests {
         assert!(below[0].code.is_none());
         assert_eq!(areas(&Place::Beside, None, &laid(&photo)).len(), 2);
         assert_eq!(areas(&Place::Near, None, &laid(&photo)).len(), 1);
-        assert!(areas(&Place::Elsewhere, None, &laid(&photo)).is_empty());
+        let elsewhere = areas(&Place::Elsewhere, None, &laid(&photo));
+        assert_eq!(elsewhere.len(), 4);
+        // None of them shows the mark itself.
+        assert!(elsewhere.iter().all(|a| a.quad.overlap(&photo) < 1e-6));
         let flat = Quad::upright(0.0, 0.0, 5.0, 0.0);
         assert!(areas(&Place::Below, None, &laid(&flat)).is_empty());
     }

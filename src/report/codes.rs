@@ -10,9 +10,16 @@ use crate::workspace::readable;
 /// make the page long. An estimate.
 const WORTH_SAYING: f64 = 0.02;
 
+/// A first reading that is less likely right than wrong is told as a guess.
+const GUESSED: f64 = 0.5;
+
 /// The place of a code in one sentence, without what was read there.
 pub fn say_look(date: &DateAnswer) -> String {
+    let first = date.readings.first().map_or(0.0, |r| r.probability);
     let said = match date.state {
+        Look::Read if first < GUESSED => {
+            "date code hardly legible, guesses, unconfirmed".to_owned()
+        }
         Look::Read => "date code, as the program reads it, unconfirmed".to_owned(),
         Look::Illegible => "date code not legible: come closer, light from the side".to_owned(),
         Look::Absent => "no date code seen where it would stand".to_owned(),

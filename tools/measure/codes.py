@@ -32,6 +32,8 @@ class Coded:
     text: str | None
     # Whether something else stands in its place.
     other: bool
+    # Whether kiln's rule says that the code can be read; None for lots of before that rule.
+    legible: bool | None
     # Whether some code was looked for.
     looked: bool
     state: str
@@ -67,6 +69,7 @@ def coded(seed: int, true: dict, row: dict) -> Coded:
         condition=true["condition"],
         text=code["text"].replace(" ", "") if code and code["of_scheme"] else None,
         other=bool(code) and not code["of_scheme"],
+        legible=code.get("legible") if code else None,
         looked=best["state"] != "not-looked-for",
         state=best["state"],
         readings=tuple((r["text"], r["probability"]) for r in told),
@@ -92,6 +95,9 @@ def _with_code(tally: Tally, row: Coded) -> None:
         keys.append("seven")
     if row.looked:
         keys.append("looked")
+    if row.legible:
+        keys.append("legible")
+        keys.append(f"legible_condition.{row.condition}")
     for key in keys:
         tally.add(f"code.{key}.first", row.seed, texts[:1] == [row.text])
         tally.add(f"code.{key}.three", row.seed, row.text in texts[:3])
@@ -131,7 +137,7 @@ def render(figures: dict) -> str:
     code = figures["code"]
     lines = ["photos with a code      n   first  within three"]
     groups = [(name, code["condition"][name]) for name in SEVEN if name in code["condition"]]
-    groups += [(name, code[name]) for name in ("seven", "looked") if name in code]
+    groups += [(name, code[name]) for name in ("seven", "looked", "legible") if name in code]
     for name, group in groups:
         first, three = group["first"], group["three"]
         lines.append(f"{name:<20}{first['n']:>5}{first['value']:>8.1%}{three['value']:>8.1%}")

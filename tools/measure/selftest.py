@@ -169,7 +169,7 @@ class Scoring(unittest.TestCase):
 
     def test_codes_by_hand(self):
         def row(condition, text, state, *told, other=False):
-            return codes.Coded(1, "a.jpg", condition, text, other, state != "not-looked-for", state, told, 9.0)
+            return codes.Coded(1, "a.jpg", condition, text, other, None, state != "not-looked-for", state, told, 9.0)
 
         rows = [
             row("good", "352", "read", ("352", 0.95), ("852", 0.03)),

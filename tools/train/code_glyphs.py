@@ -4,7 +4,9 @@
 
 Every font gives letters, figures and signs as masks of one cap height, with their advance;
 a last group holds drawn signs (stars, dots, dashes) that few fonts have. Fonts of the test
-split never enter. Needs what `tools/artwork/fetch` lays, and numpy and Pillow.
+split never enter. Needs what `tools/artwork/fetch` lays, and numpy, Pillow and fonttools.
+The fit split has thirteen designs only, so fonts of the Debian packages in `code_fonts.txt`
+are taken for fit as well; `code_fonts.py` lays them.
 """
 
 import argparse
@@ -13,11 +15,13 @@ import math
 import pathlib
 
 import numpy as np
+from fontTools.ttLib import TTFont, TTLibError
 from PIL import Image, ImageDraw, ImageFont
 
 HERE = pathlib.Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 FONTS = ROOT / "target" / "artwork" / "fonts"
+MORE = ROOT / "target" / "train" / "code-fonts"
 
 # A glyph's cell, the pen's start in it and the baseline, in pixels; capitals are CAP high.
 HIGH, WIDE, PEN, BASE, CAP = 64, 80, 12, 50, 38
@@ -31,6 +35,12 @@ DRAWN = LETTERS + LETTERS.lower() + "0123456789" + SIGNS
 SPLITS = {"fit": 0, "tune": 1}
 # Drawn four times as large, then shrunk.
 OVER = 4
+# Files of one further design, the rest of a large family says little more.
+FILES_A_DESIGN = 5
+# No upright Latin capitals: symbols, other scripts, small capitals, a display of segments.
+ODD = ("math", "symbol", "dingbat", "fraktur", "ornament", "emoji", "smcap", "initials", "glitch", "chancery",
+       "sedmi", "swash", "gazis", "complutum", "drop", "expert", "music", "caps", "sc ", "box", "outline", "d050000l",
+       "wasn", "museum", "ubuntu-title", "solothurn", "unifur")
 
 
 def quantised(picture: Image.Image) -> np.ndarray:
@@ -55,6 +65,31 @@ def font_glyphs(path: pathlib.Path) -> tuple[np.ndarray, np.ndarray] | None:
         masks.append(quantised(canvas))
         advances.append(face.getlength(letter) / OVER / CAP)
     return np.stack(masks), np.array(advances, np.float32)
+
+
+def family(path: pathlib.Path) -> str | None:
+    """The design of a font file; None where it is no face for letters and figures or lacks some."""
+    try:
+        font = TTFont(path, fontNumber=0, lazy=True)
+        have = font.getBestCmap() or {}
+        names = font["name"]
+        name = names.getDebugName(16) or names.getDebugName(1) or ""
+    except (TTLibError, KeyError, OSError, AssertionError):
+        return None
+    odd = any(word in f"{name} {path.stem} ".lower() for word in ODD)
+    return None if odd or not name or any(ord(c) not in have for c in DRAWN) else name
+
+
+def more_fonts() -> dict[str, list[pathlib.Path]]:
+    """Further font files by design, a few of each, spread over its files."""
+    designs: dict[str, list[pathlib.Path]] = {}
+    for path in sorted(MORE.rglob("*")):
+        if path.suffix.lower() in (".ttf", ".otf") and (name := family(path)):
+            designs.setdefault(name, []).append(path)
+    def spread(files):
+        step = max(1.0, len(files) / FILES_A_DESIGN)
+        return [files[int(i * step)] for i in range(min(len(files), FILES_A_DESIGN))]
+    return {name: spread(files) for name, files in designs.items()}
 
 
 def polygon(points: list[tuple[float, float]], line: float) -> Image.Image:
@@ -128,6 +163,16 @@ def main() -> None:
             masks.append(glyphs[0])
             advances.append(glyphs[1])
             fonts.append((number, SPLITS[design["split"]], design["class"] == "script"))
+    first = len(splits["fonts"])
+    for number, (name, files) in enumerate(more_fonts().items(), first):
+        for file in files:
+            glyphs = font_glyphs(file)
+            if glyphs is None:
+                left_out.append(file.name)
+                continue
+            masks.append(glyphs[0])
+            advances.append(glyphs[1])
+            fonts.append((number, SPLITS["fit"], False))
     drawn = signs()
     words = {s: [w for group in splits["words"][s].values() for w in group] for s in SPLITS}
     out = pathlib.Path(options.out)

@@ -1,12 +1,12 @@
 """The reader of codes: the network, its folded form, and the file of weights.
 
-A strip of ink, 32 rows high and as wide as it is, becomes one column of scores for every
-two pixels: score 0 for "nothing here", then one for each class (connectionist temporal
+Two views of a strip (its ink, and how much each pixel differs from what is near it), 32 rows high and
+as wide as it is, become one column of scores for every two pixels: score 0 for "nothing here", then one for each class (connectionist temporal
 classification, Graves and others 2006). Only convolutions with bias, ReLU and addition are
 left after folding. The file is that of `net.py`: one line of JSON, a newline, then the
 numbers as little-endian half precision, layer by layer:
 
-    {"format": 1, "input": [1, 32, 0], "output": CLASSES + 1, "classes": "...", "layers": [...]}
+    {"format": 1, "input": [2, 32, 0], "output": CLASSES + 1, "classes": "...", "layers": [...]}
 
 A width of 0 stands for any. In layers of this net `k`, `stride` and `pad` are pairs
 [rows, columns].
@@ -25,8 +25,9 @@ from net import write
 HIGH = 32
 # Pixels of the strip for one column of scores.
 STEP = 2
-WIDTHS = (20, 40, 80, 144)
-NARROW = 72
+WIDTHS = (24, 48, 96, 192)
+NARROW = 96
+VIEWS = 2
 
 
 class Conv(nn.Module):
@@ -66,17 +67,17 @@ def narrow(width: int, inner: int, k: tuple[int, int]) -> Block:
 
 
 class Net(nn.Module):
-    """Ink (N, 1, 32, W) to scores (N, CLASSES + 1, W / 2), not yet normalised."""
+    """Views (N, 2, 32, W) to scores (N, CLASSES + 1, W / 2), not yet normalised."""
 
     def __init__(self):
         super().__init__()
         a, b, c, d = WIDTHS
         self.stages = nn.Sequential(
-            Conv(1, a, (5, 5), (2, 2)),
+            Conv(VIEWS, a, (5, 5), (2, 2)),
             Conv(a, b, (3, 3), (2, 1)), plain(b),
             Conv(b, c, (3, 3), (2, 1)), narrow(c, c // 2, (3, 3)), narrow(c, c // 2, (3, 3)),
             Conv(c, d, (4, 3), pad=(0, 1)),
-            narrow(d, NARROW, (1, 5)), narrow(d, NARROW, (1, 5)), narrow(d, NARROW, (1, 5)))
+            *(narrow(d, NARROW, (1, 5)) for _ in range(4)))
         self.drop = nn.Dropout2d(0.05)
         self.head = nn.Conv2d(d, len(CLASSES) + 1, 1)
 
@@ -119,7 +120,7 @@ def layers(net: Net) -> list[tuple[dict, list[torch.Tensor]]]:
 
 def save(net: Net, path) -> int:
     """Writes the weights; returns the file's size in bytes."""
-    return write(path, layers(net), input=[1, HIGH, 0], output=len(CLASSES) + 1, classes=CLASSES)
+    return write(path, layers(net), input=[VIEWS, HIGH, 0], output=len(CLASSES) + 1, classes=CLASSES)
 
 
 def run(path, ink: torch.Tensor) -> torch.Tensor:

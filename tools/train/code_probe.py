@@ -2,8 +2,9 @@
 
     python3 tools/train/code_probe.py DIR/code-probe.npz src/date_code/probe.bin
 
-One line of JSON, then bytes: ink, grey and unmasked ink of a few strips, then their log
-probabilities, column by column, as little-endian half precision. Strips are chosen whose
+One line of JSON, then bytes: for a few strips their ink and their contrast, the same again of the
+unmasked grey, and that grey; then their log probabilities, column by column, as little-endian half
+precision. Strips are chosen whose
 text the net reads without fault.
 """
 
@@ -27,12 +28,13 @@ def main() -> None:
     file = np.load(sys.argv[1])
     texts = [str(t) for t in file["texts"]]
     good = [i for i, t in enumerate(texts) if len(t) > 2 and greedy(file["scores"][i]) == t][:KEPT]
-    head = {"texts": [texts[i] for i in good], "wide": int(file["ink"].shape[2])}
+    head = {"texts": [texts[i] for i in good], "wide": int(file["grey"].shape[2])}
     with open(sys.argv[2], "wb") as out:
         out.write(json.dumps(head, separators=(",", ":")).encode() + b"\n")
-        out.write(file["ink"][good].tobytes())
+        out.write(file["views"][good].tobytes())
+        bare = np.stack([file["bare"][good][:, 0] * 255, file["bare"][good][:, 1] * 127.5 + 127.5], 1)
+        out.write(np.round(bare).astype(np.uint8).tobytes())
         out.write(file["grey"][good].tobytes())
-        out.write(np.round(file["bare"][good] * 255).astype(np.uint8).tobytes())
         out.write(file["scores"][good].transpose(0, 2, 1).astype("<f2").tobytes())
     print(head["texts"])
 

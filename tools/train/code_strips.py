@@ -2,10 +2,12 @@
 
 A code is a list of glyphs on a canvas of 64 x 512. Eight canvases are laid one below the
 other into a square, so that lines have neighbours, and the squares are struck, lit and
-photographed; then each strip is cut out again, not quite straight and not quite in the
+photographed: glazes are crazed and specked, light washes parts out, things lie over them.
+Then each strip is cut out again, not quite straight and not quite in the
 middle, and its ink is measured as the reader does it.
 """
 
+import functools
 import random
 from dataclasses import dataclass, fields
 
@@ -26,8 +28,13 @@ MOST = 14
 SHARES = ((1, 5), (2, 7), (4, 4))
 # Ink: quantiles and the least contrast that counts as full ink, in grey levels 0..1.
 HIGH_SHARE, FOOT, LEAST = 0.97, 0.5, 0.03
+# Half of the window in which the local contrast of a pixel is measured, what is added to the spread
+# there (grey levels 0..1), and how many spreads are 1.
+NEAR, NEAR_LEAST, NEAR_SPAN = 10, 0.01, 2.5
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
 SURE = "ABCDEFGHKLMNPRSTUVWXYZ"
+# Cells of crazing across a square, and the resolution at which they are worked out.
+CELLS, CRAZED, BANK = (5, 16), 256, 44
 
 
 # --- text ----------------------------------------------------------------------
@@ -248,14 +255,74 @@ def strike(ink: torch.Tensor, dice: Dice, hard: torch.Tensor) -> torch.Tensor:
     ink = ink + (filled - ink) * patch * per(dice.chance(0.2) * dice.u() * hard)
     two = torch.roll(ink, (2, 3), (2, 3)) * 0.5 + torch.roll(ink, (-1, 5), (2, 3)) * 0.5
     ink = torch.maximum(ink, two * per(dice.chance(0.1) * dice.u(0.3, 1) * hard))
-    trail = F.avg_pool2d(F.pad(ink, (16, 0, 2, 2)), (5, 17), 1)
-    ink = torch.maximum(ink, trail * per(dice.chance(0.18) * dice.u(0.4, 1.6) * hard)).clamp(0, 1)
+    ink = smear(ink, dice, hard)
     grain = per(dice.u(0.1, 0.8))
     loss = dice.field(3, 12, LINE_HIGH, LINE_WIDE) + 0.8 * dice.field(6, 40, LINE_HIGH, LINE_WIDE)
     loss = (loss + 0.6 * grain * dice.field(28, 224, LINE_HIGH, LINE_WIDE)) / 1.4
-    left = per(torch.where(dice.chance(0.4) > 0, 1 - 0.7 * dice.u() * hard, 1 - 0.1 * dice.u()))
+    left = per(torch.where(dice.chance(0.4) > 0, 1 - 0.75 * dice.u() * hard, 1 - 0.1 * dice.u()))
     level = torch.logit(left.clamp(0.01, 0.995)) / 1.702
     return ink * torch.sigmoid((level - loss) / (0.08 + 0.4 * grain**2))
+
+
+def smear(ink: torch.Tensor, dice: Dice, hard: torch.Tensor) -> torch.Tensor:
+    """Ink dragged while wet: along the line, or another way, and fainter than the strike."""
+    trail = F.avg_pool2d(F.pad(ink, (16, 0, 2, 2)), (5, 17), 1)
+    ink = torch.maximum(ink, trail * per(dice.chance(0.12) * dice.u(0.4, 1.6) * hard)).clamp(0, 1)
+    some = dice.chance(0.14).nonzero()[:, 0]
+    if not len(some):
+        return ink
+    few = ink[some]
+    turn, far = dice.u(0, 6.3)[some], (dice.u(4, 24) * (0.3 + hard))[some]
+    total, n = torch.zeros_like(few), 8
+    ys = torch.linspace(-1, 1, LINE_HIGH, device=ink.device) * (1 - 1 / LINE_HIGH)
+    xs = torch.linspace(-1, 1, LINE_WIDE, device=ink.device) * (1 - 1 / LINE_WIDE)
+    gy, gx = torch.meshgrid(ys, xs, indexing="ij")
+    for k in range(n):
+        dx, dy = (far * (k / n) * f(turn) for f in (torch.cos, torch.sin))
+        grid = torch.stack([gx[None] + dx[:, None, None] * (2 / LINE_WIDE),
+                            gy[None] + dy[:, None, None] * (2 / LINE_HIGH)], -1)
+        total = total + F.grid_sample(few, grid, align_corners=False) * (1 - 0.5 * k / n)
+    dragged = torch.maximum(few * per(dice.u(0.5, 1))[some], (total / (0.4 * n)).clamp(0, 1) * per(dice.u(0.4, 1))[some])
+    return ink.index_copy(0, some, dragged)
+
+
+@functools.lru_cache(maxsize=1)
+def cells(device: torch.device) -> torch.Tensor:
+    """Squares (BANK, 1, CRAZED, CRAZED) of cells: how much farther the second nearest of scattered points
+    lies than the nearest (Worley 1996), in widths of the square."""
+    out, generator = [], torch.Generator(device).manual_seed(5)
+    axis = (torch.arange(CRAZED, device=device) + 0.5) / CRAZED
+    for number in range(BANK):
+        count = CELLS[0] + number % (CELLS[1] - CELLS[0])
+        # One point in each cell of a grid that reaches over the square's edges.
+        place = torch.arange(-1, count + 1, device=device)
+        grid = torch.stack(torch.meshgrid(place, place, indexing="ij"), -1).float().reshape(-1, 2)
+        points = (grid + torch.rand(grid.shape, device=device, generator=generator)) / count
+        away = points[:, :, None] - axis[None, None]
+        far = (away[:, 0, :, None] ** 2 + away[:, 1, None, :] ** 2).sqrt()
+        two = far.topk(2, dim=0, largest=False)[0]
+        out.append(two[1] - two[0])
+    return torch.stack(out)[:, None]
+
+
+def crazing(dice: Dice, side: int) -> torch.Tensor:
+    """Fine cracks of a glaze (N, 1, side, side), 0 to 1."""
+    some = cells(dice.device)[(dice.u() * BANK).long()]
+    some = torch.where(per(dice.chance(0.5)) > 0, some.flip(2), some)
+    some = torch.where(per(dice.chance(0.5)) > 0, some.transpose(2, 3), some)
+    gap = F.interpolate(some, size=(side, side), mode="bilinear", align_corners=False) * side
+    width = per(dice.u(0.7, 2.2))
+    return (width + 0.5 - gap / 2).clamp(0, 1) * (0.6 + 0.5 * dice.field(8, 8, side, side)).clamp(0, 1)
+
+
+def covered(lit: torch.Tensor, dice: Dice) -> torch.Tensor:
+    """Light of squares with washed-out parts, and with something over a part of them."""
+    side = lit.shape[-1]
+    glare = (dice.field(4, 4, side, side) - per(dice.u(0.3, 1.5))) / per(dice.u(0.02, 0.5))
+    lit = lit + glare.clamp(0, 1) * per(dice.chance(0.14) * dice.u(0.3, 3))
+    edge = ((dice.field(3, 3, side, side) - per(dice.u(0.5, 1.6))) / 0.02).clamp(0, 1) * per(dice.chance(0.12))
+    thing = torch.stack([dice.u(0.02, 0.9), dice.u(0.02, 0.8), dice.u(0.02, 0.7)], 1)
+    return lit * (1 - edge) + per(thing) * edge
 
 
 def clutter(ink: torch.Tensor, dice: Dice) -> torch.Tensor:
@@ -281,15 +348,21 @@ def light(ink: torch.Tensor, dice: Dice) -> torch.Tensor:
     strong = torch.where(dark > 0, u(0.3, 0.9, 1) * u(0.6, 1, 3), u(0.005, 0.2, 1) * u(0.3, 1, 3))
     faint = body * (0.55 + 0.3 * u(0, 1, 1))
     colour = torch.where(chance(0.12)[:, None] > 0, faint, strong)
-    relief = per(chance(0.12) * u(0.2, 0.9))
+    relief = per(chance(0.14) * u(0.15, 0.9))
     cover = per(torch.where(chance(0.3) > 0, u(0.3, 0.9), u(0.75, 1.0))) * (1 - relief.clamp(0, 1).ceil())
     soft = camera.soften(ink, 1)
-    shade = soft - torch.roll(soft, (2, 2), (2, 3))
+    falls = chance(0.5)
+    shade = torch.where(per(falls) > 0, soft - torch.roll(soft, (2, 2), (2, 3)), soft - torch.roll(soft, (-2, 3), (2, 3)))
+    shade = shade * per(1 - 2 * chance(0.5))
     side = ink.shape[-1]
     slow = dice.field(4, 4, side, side) * per(u(0, 0.1)) + dice.field(60, 60, side, side) * per(u(0, 0.025))
     glaze = per(body) * (1 + slow).clamp_min(0.05)
+    glaze = glaze * (1 - crazing(dice, side) * per(chance(0.22) * u(0.08, 0.6)))
+    specks = (dice.field(160, 160, side, side) - per(u(2.0, 3.2))).clamp(0, 0.5) * 2
+    glaze = glaze * (1 - specks * per(chance(0.15) * u(0.2, 0.9)))
     lit = glaze * (1 - cover * ink) + per(colour) * cover * ink
     lit = lit * (1 + relief * 0.8 * shade)
+    lit = covered(lit, dice)
     return lit.clamp_min(0) * per(torch.where(chance(0.15) > 0, u(0.12, 0.5), u(0.55, 1.15)))
 
 
@@ -297,9 +370,11 @@ def develop(lit: torch.Tensor, dice: Dice, hard: torch.Tensor) -> torch.Tensor:
     """Grey 0..1 (N, 1, H, W) of a photograph, parts of the batch at fewer pixels."""
     u, chance = dice.u, dice.chance
     take = Take(
-        blur=u(0.3, 0.9) + chance(0.45) * 2.2 * u() * hard, defocus=chance(0.25) * 3.5 * u() * hard,
-        motion=dice.normal(2) * 2.5 * (chance(0.15) * hard)[:, None],
-        noise=0.002 + 0.02 * u() ** 3 + chance(0.15) * 0.04 * u() * hard, denoise=u(), sharpen=u() ** 2 * 1.1,
+        blur=u(0.3, 0.9) + chance(0.35) * 2.2 * u() * hard + chance(0.22) * 6 * u() * hard,
+        defocus=chance(0.25) * 4.5 * u() * hard,
+        motion=dice.normal(2) * 3.5 * (chance(0.15) * hard)[:, None],
+        noise=0.002 + 0.02 * u() ** 3 + chance(0.14) * 0.04 * u() * hard + chance(0.14) * 0.12 * u() ** 1.5 * hard,
+        denoise=u(), sharpen=u() ** 2 * 1.1,
         curve=u(-0.1, 0.5), jpeg=u() ** 2)
     n, _, side, _ = lit.shape
     parts, start = [], 0
@@ -310,7 +385,7 @@ def develop(lit: torch.Tensor, dice: Dice, hard: torch.Tensor) -> torch.Tensor:
         rows = take.rows(index)
         # What is small already is not blurred by as many pixels again.
         for name in ("blur", "defocus", "motion"):
-            setattr(rows, name, getattr(rows, name) / (1.0, 1.0, 1.6)[shrink // 2])
+            setattr(rows, name, getattr(rows, name) / (1.0, 1.3, 2.2)[shrink // 2])
         few = camera.shot(camera.lens(some, rows), rows, dice)
         few = 0.299 * few[:, :1] + 0.587 * few[:, 1:2] + 0.114 * few[:, 2:]
         few = (few * 255).round() / 255
@@ -322,30 +397,42 @@ def develop(lit: torch.Tensor, dice: Dice, hard: torch.Tensor) -> torch.Tensor:
 
 
 def cut(squares: torch.Tensor, ends: torch.Tensor, dice: Dice) -> tuple[torch.Tensor, torch.Tensor]:
-    """Strips (N, 1, STRIP_HIGH, STRIP_WIDE) out of squares, a little askew, and where their
-    codes begin and end (N, 2)."""
-    device = squares.device
+    """Strips (N, 1, STRIP_HIGH, STRIP_WIDE) out of squares, and where their codes begin and end (N, 2)."""
+    line = torch.arange(dice.count, device=squares.device) % STACK
+    pictures = squares.repeat_interleave(STACK, 0)
+    return place(pictures, (line + 0.5) * LINE_HIGH, ends.mean(1), ends[:, 1] - ends[:, 0], dice)
+
+
+def place(pictures: torch.Tensor, middle_y: torch.Tensor, middle_x: torch.Tensor, wide: torch.Tensor, dice: Dice,
+          stretch: torch.Tensor | None = None) -> tuple[torch.Tensor, torch.Tensor]:
+    """Strips around codes of a width and a middle in pictures of twice a strip's size, a little askew,
+    and where their codes begin and end (N, 2)."""
+    device = pictures.device
+    high, across = pictures.shape[-2:]
     ys = (torch.arange(STRIP_HIGH, device=device) + 0.5)[None, :, None] - STRIP_HIGH / 2
     xs = (torch.arange(STRIP_WIDE, device=device) + 0.5)[None, None, :]
-    wide, middle_x = ends[:, 1] - ends[:, 0], ends.mean(1)
-    zoom = 2 * torch.exp(dice.normal() * 0.1).clamp(0.8, 1.25)
+    zoom = 2 * torch.exp(dice.normal() * 0.12).clamp(0.75, 1.35)
     zoom = torch.maximum(zoom, wide / (STRIP_WIDE - 6))
-    half = wide / (2 * zoom)
+    long = zoom if stretch is None else torch.maximum(zoom * stretch, wide / (STRIP_WIDE - 6))
+    half = wide / (2 * long)
     centre = torch.minimum(torch.maximum(middle_x / 2, half + 2), STRIP_WIDE - half - 2)
-    turn = (dice.normal() * 0.012)[:, None, None]
-    bend = (dice.normal() * 2.0)[:, None, None]
-    up = (dice.normal() * 3.0)[:, None, None]
-    line = torch.arange(dice.count, device=device) % STACK
-    middle_y = ((line + 0.5) * LINE_HIGH)[:, None, None]
-    z, side = zoom[:, None, None], STACK * LINE_HIGH
+    turn = (dice.normal() * (0.012 + 0.03 * dice.chance(0.2)))[:, None, None]
+    bend = (dice.normal() * 2.5)[:, None, None]
+    # Lines are found to a tenth of their height; corners carried over are seldom as exact.
+    up = (dice.normal() * (3.0 + 5.0 * dice.chance(0.2)))[:, None, None]
+    middle_y, middle_x = middle_y[:, None, None], middle_x[:, None, None]
+    z, lz = zoom[:, None, None], long[:, None, None]
+    # No two strikes have quite the same letters.
+    loose = dice.u(0, 1.6)[:, None, None]
+    warp_x = dice.field(4, 24, STRIP_HIGH, STRIP_WIDE)[:, 0] * loose
+    warp_y = dice.field(4, 24, STRIP_HIGH, STRIP_WIDE)[:, 0] * loose
     total = 0
-    pictures = squares.repeat_interleave(STACK, 0)
     for dx in (-0.25, 0.25):
         for dy in (-0.25, 0.25):
             x, y = xs + dx - centre[:, None, None], ys + dy
-            px = middle_x[:, None, None] + z * (x - turn * y)
-            py = middle_y + up + z * (y + turn * x) + bend * (x / (STRIP_WIDE / 2)) ** 2
-            grid = torch.stack([px * (2 / LINE_WIDE) - 1, py.expand_as(px) * (2 / side) - 1], -1)
+            px = middle_x + lz * (x - turn * y) + warp_x
+            py = middle_y + up + z * (y + turn * x) + bend * (x / (STRIP_WIDE / 2)) ** 2 + warp_y
+            grid = torch.stack([px * (2 / across) - 1, py * (2 / high) - 1], -1)
             total = total + F.grid_sample(pictures, grid, align_corners=False, padding_mode="border")
     return total / 4, torch.stack([centre - half, centre + half], 1)
 
@@ -390,10 +477,27 @@ def strip_ink(grey: torch.Tensor, keep: torch.Tensor) -> torch.Tensor:
     return ((distance - foot) / (top - foot).clamp_min(LEAST / 2)).clamp(0, 1) * keep
 
 
+def strip_near(grey: torch.Tensor, keep: torch.Tensor) -> torch.Tensor:
+    """How much each pixel of strips of grey differs from what is near it, -1..1, darker below 0: unlike
+    the ink of `strip_ink` it knows no strip as a whole, so light that falls on a part does not matter."""
+    def mean(values):
+        return F.avg_pool2d(F.pad(values * keep, (NEAR,) * 4), 2 * NEAR + 1, 1)
+
+    share = F.avg_pool2d(F.pad(keep, (NEAR,) * 4), 2 * NEAR + 1, 1).clamp_min(1e-6)
+    centre = mean(grey) / share
+    spread = ((mean(grey * grey) / share - centre * centre).clamp_min(0) + NEAR_LEAST**2).sqrt()
+    return ((grey - centre) / (NEAR_SPAN * spread)).clamp(-1, 1) * keep
+
+
+def views(grey: torch.Tensor, keep: torch.Tensor) -> torch.Tensor:
+    """What the reader sees of strips of grey: (N, 2, H, W)."""
+    return torch.cat([strip_ink(grey, keep), strip_near(grey, keep)], 1)
+
+
 @torch.no_grad()
 def strips(atlas: Atlas, table: torch.Tensor, ends: torch.Tensor, generator: torch.Generator,
            hardness: float = 1.0) -> tuple[torch.Tensor, torch.Tensor]:
-    """Ink of strips (N, 1, STRIP_HIGH, STRIP_WIDE) and their grey."""
+    """Views of strips (N, 2, STRIP_HIGH, STRIP_WIDE) and their grey."""
     n, device = len(table), table.device
     lines, squares = Dice(n, device, generator), Dice(n // STACK, device, generator)
     hard = hardness * squares.u() ** 0.7
@@ -402,10 +506,15 @@ def strips(atlas: Atlas, table: torch.Tensor, ends: torch.Tensor, generator: tor
     side = STACK * LINE_HIGH
     grey = develop(light(ink.reshape(n // STACK, 1, side, LINE_WIDE), squares), squares, hard)
     grey, ends = cut(grey, ends, lines)
+    return seen(grey, ends, lines)
+
+
+def seen(grey: torch.Tensor, ends: torch.Tensor, dice: Dice) -> tuple[torch.Tensor, torch.Tensor]:
+    """Views of strips of grey whose codes begin and end so, and the grey."""
     # The finder keeps a margin around the line; what lies outside was not cut.
-    xs = (torch.arange(STRIP_WIDE, device=device) + 0.5)[None]
-    margin = lines.u(4, 24)[:, None]
+    xs = (torch.arange(STRIP_WIDE, device=grey.device) + 0.5)[None]
+    margin = dice.u(4, 24)[:, None]
     inside = (xs >= ends[:, :1] - margin) & (xs <= ends[:, 1:] + margin)
-    whole = lines.chance(0.35)[:, None] > 0
+    whole = dice.chance(0.35)[:, None] > 0
     keep = (inside | whole).float()[:, None, None].expand_as(grey)
-    return strip_ink(grey, keep), grey
+    return views(grey, keep), grey

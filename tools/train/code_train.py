@@ -6,7 +6,8 @@ Needs torch and numpy, this folder and the atlas. Writes to DIR: code-log.txt, c
 code_net.py), code-probe.npz, and code-sheet.npz, strips to look at. The learning rate
 follows the clock. `--split 0` trains on fonts of fit and watches those of tune; `--split 2`
 trains on both, and what it prints of tune is then no test. `--from code.bin` goes on from
-folded weights: batch norms stay as they are folded.
+folded weights: batch norms stay as they are folded. `--cuts FILE` takes a sixteenth of each batch
+from photos (code_cuts.py). `--resume code-state.pt` goes on from where another run ended.
 """
 
 import argparse
@@ -20,6 +21,7 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 
+import code_cuts
 import code_net
 import code_strips
 from code_glyphs import CLASSES
@@ -28,6 +30,8 @@ from net import restore
 PEAK_RATE = 3e-3
 # The same when going on from folded weights, which have no batch norm to keep them in bounds.
 LATER_RATE = 8e-4
+# The same when going on from another run.
+RESUMED_RATE = 2e-3
 DECAY = 0.03
 WARM_STEPS = 300
 AVERAGE = 0.998
@@ -45,6 +49,8 @@ def options() -> argparse.Namespace:
     parser.add_argument("--batch", type=int, default=512, help="strips a step, a multiple of 128")
     parser.add_argument("--workers", type=int, default=12)
     parser.add_argument("--from", dest="begin", help="folded weights to go on from")
+    parser.add_argument("--resume", help="code-state.pt of an earlier run to go on from")
+    parser.add_argument("--cuts", help="codes cut out of photos of the fit split")
     parser.add_argument("--watch-every", type=float, default=2.0, help="minutes")
     return parser.parse_args()
 
@@ -120,16 +126,17 @@ def write(out: pathlib.Path, net: code_net.Net, watch: Watch, say) -> None:
     ink, grey, truth = watch.sets[1][1][0]
     step = len(ink) // PROBES
     ink, grey, truth = ink[::step][:PROBES], grey[::step][:PROBES], truth[::step][:PROBES]
-    # The probe's ink is kept in bytes, so that both sides read the same numbers.
-    ink8 = (ink * 255).round().to(torch.uint8)
-    given = code_net.run(out / "code.bin", ink8.float() / 255)
-    whole = F.log_softmax(net(ink8.float() / 255), 1).cpu()
+    # The probe's views are kept in bytes, so that both sides read the same numbers.
+    ink8 = torch.cat([ink[:, :1] * 255, ink[:, 1:] * 127.5 + 127.5], 1).round().to(torch.uint8)
+    back = torch.cat([ink8[:, :1].float() / 255, ink8[:, 1:].float() / 127.5 - 1], 1)
+    given = code_net.run(out / "code.bin", back)
+    whole = F.log_softmax(net(back), 1).cpu()
     texts = ["".join(CLASSES[c - 1] for c in t) for t in truth]
-    # Grey strips and their ink without a mask, for the measure of ink.
+    # Grey strips and their views without a mask.
     grey8 = (grey * 255).round().to(torch.uint8)
-    bare = code_strips.strip_ink(grey8.float() / 255, torch.ones_like(grey))
-    np.savez_compressed(out / "code-probe.npz", ink=ink8[:, 0].cpu().numpy(), scores=given.numpy().astype(np.float32),
-                        grey=grey8[:, 0].cpu().numpy(), bare=bare[:, 0].cpu().numpy().astype(np.float32),
+    bare = code_strips.views(grey8.float() / 255, torch.ones_like(grey))
+    np.savez_compressed(out / "code-probe.npz", views=ink8.cpu().numpy(), scores=given.numpy().astype(np.float32),
+                        grey=grey8[:, 0].cpu().numpy(), bare=bare.cpu().numpy().astype(np.float32),
                         texts=np.array(texts))
     sheet = watch.sets[2][1][0]
     np.savez_compressed(out / "code-sheet.npz", grey=(sheet[1][:160, 0] * 255).to(torch.uint8).cpu().numpy(),
@@ -165,6 +172,10 @@ def main() -> None:
     if chosen.begin:
         restore(net, chosen.begin, net.head)
     average = copy.deepcopy(net)
+    if chosen.resume:
+        state = torch.load(chosen.resume, map_location=device)
+        net.load_state_dict(state["net"])
+        average.load_state_dict(state["average"])
     mine, theirs = zip(*[(a, b) for a, b in zip(average.state_dict().values(), net.state_dict().values())
                          if a.is_floating_point()])
     decayed = [p for p in net.parameters() if p.dim() > 1]
@@ -174,18 +185,20 @@ def main() -> None:
     weights, work = code_net.cost(net, 160)
     say(f"torch {torch.__version__} on {torch.cuda.get_device_name() if device.type == 'cuda' else 'cpu'}; "
         f"{weights / 1e6:.2f} M weights, {work / 1e6:.0f} M multiply-adds for 160 pixels; {vars(chosen)}")
-    codes = code_strips.Codes(file, chosen.split, chosen.batch, chosen.seed)
+    cuts = code_cuts.Cuts(chosen.cuts, device) if chosen.cuts else None
+    cut_out = chosen.batch // 16 if cuts else 0
+    codes = code_strips.Codes(file, chosen.split, chosen.batch - cut_out, chosen.seed)
     loader = torch.utils.data.DataLoader(codes, batch_size=None, num_workers=chosen.workers,
                                          prefetch_factor=4 if chosen.workers else None)
     generator = torch.Generator(device).manual_seed(chosen.seed)
     watch = Watch(file, atlas, device)
-    if chosen.begin:
+    if chosen.begin or chosen.resume:
         say("before, tune:")
         for line in watch.report(average):
             say(line)
     step, next_watch, since, seen = 0, chosen.watch_every, time.monotonic(), []
     net.train(not chosen.begin)
-    peak = LATER_RATE if chosen.begin else PEAK_RATE
+    peak = LATER_RATE if chosen.begin else RESUMED_RATE if chosen.resume else PEAK_RATE
     for table, ends, flat, lengths in loader:
         gone = minutes() / chosen.minutes
         if gone >= 1:
@@ -195,14 +208,19 @@ def main() -> None:
             group["lr"] = peak * rate
         ink, _ = code_strips.strips(atlas, torch.as_tensor(table).to(device), torch.as_tensor(ends).to(device),
                                     generator)
+        flat, lengths = torch.as_tensor(flat), torch.as_tensor(lengths)
+        if cuts:
+            more, texts = cuts.strips(cut_out, generator)
+            ink = torch.cat([ink, more])
+            flat = torch.cat([flat, torch.tensor([c for text in texts for c in text])])
+            lengths = torch.cat([lengths, torch.tensor([len(text) for text in texts])])
         ink = ink.contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, dtype=torch.bfloat16):
             scores = net(ink)
         columns = F.log_softmax(scores.float(), 1).permute(2, 0, 1)
         full = torch.full((len(ink),), columns.shape[0], dtype=torch.long, device=device)
-        lengths = torch.as_tensor(lengths).to(device)
-        loss = F.ctc_loss(columns, torch.as_tensor(flat).to(device), full, lengths, reduction="none",
-                          zero_infinity=True)
+        lengths = lengths.to(device)
+        loss = F.ctc_loss(columns, flat.to(device), full, lengths, reduction="none", zero_infinity=True)
         # Each strip counts alike, a long one a little more.
         loss = (loss / lengths.clamp_min(1).float().sqrt()).mean()
         optimiser.zero_grad(set_to_none=True)
@@ -225,6 +243,7 @@ def main() -> None:
     say(f"{minutes():6.2f} min  step {step}, the end, tune:")
     for line in watch.report(average):
         say(line)
+    torch.save({"net": net.state_dict(), "average": average.state_dict()}, out / "code-state.pt")
     write(out, average, watch, say)
 
 

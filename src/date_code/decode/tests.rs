@@ -57,6 +57,7 @@ fn toy() -> DecodeSettings {
     DecodeSettings {
         odds: 30.0,
         heat: 1.0,
+        bare: 1.0,
         ..DecodeSettings::default()
     }
 }

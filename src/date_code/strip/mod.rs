@@ -2,10 +2,12 @@
 //! or along an arc, cut out at the crop's own resolution and brought to the measure of ink that
 //! the reader was trained on.
 
+mod grey;
 mod ink;
 mod lines;
 
-pub use ink::ink_of;
+pub use grey::grey_of;
+pub use ink::Views;
 pub use lines::find_lines;
 
 use super::reader::STRIP_HIGH;

@@ -4,10 +4,10 @@ use crate::codes::Carried;
 use crate::decal::Decal;
 use crate::develop::Develop;
 use crate::family::{Family, Means};
-use crate::severity::{Measured, shares};
+use crate::severity::{InkPoint, Measured, shares};
 use crate::shoot::{Order, Posed, Set, quad_of};
 use crate::trouble;
-use crate::truth::{Attributes, CodeTruth, Condition, SecondMark, Truth};
+use crate::truth::{Attributes, CodeTruth, Condition, Quad, SecondMark, Truth};
 
 /// What stands beside the photo in the truth.
 ///
@@ -22,6 +22,7 @@ pub fn truth_of(
     file: &str,
 ) -> Truth {
     let measured = measured(set, order, how, contrast);
+    let code = code(set, order, &measured);
     Truth {
         file: file.to_string(),
         width: set.scene.width,
@@ -42,7 +43,7 @@ pub fn truth_of(
         attributes: attributes(set, order, Some(family)),
         distractors: set.distractors.clone(),
         piece: None,
-        code: code(set, order),
+        code,
     }
 }
 
@@ -82,13 +83,65 @@ fn measured(set: &Set, order: &Order, how: &Develop, contrast: f32) -> Measured 
     }
 }
 
-fn code(set: &Set, order: &Order) -> Option<CodeTruth> {
+fn code(set: &Set, order: &Order, measured: &Measured) -> Option<CodeTruth> {
     let (decal, posed) = own(set);
     let quad = quad_of(&set.scene, decal, posed.to_map, &posed.drawn.code?)?;
     Some(CodeTruth {
         text: posed.code.clone(),
         of_scheme: order.carried == Carried::Code,
         quad,
+        legible: legible(set, &posed.code, &quad, measured),
+    })
+}
+
+/// A code can be read where its letters stay this high (pixels) when two deviations of the blur are taken off,
+/// where the mark stands out from noise as siblings' letters must, and where this share of its ink is left and
+/// neither covered nor washed out, and this share of each sign's. Written down before any reader was tried on it.
+const CODE_PX: f32 = 5.0;
+const CODE_SHARE: f32 = 0.5;
+const SIGN_SHARE: f32 = 0.3;
+
+fn legible(set: &Set, text: &str, quad: &Quad, m: &Measured) -> bool {
+    let blur = m.blur_w * m.stroke_px;
+    let apart = |a: [f32; 2], b: [f32; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
+    let high = (apart(quad[0], quad[3]) + apart(quad[1], quad[2])) / 2.0;
+    let signs = text.trim().chars().count().max(1);
+    // Signs, and a space among them, are taken for equally wide.
+    let of_sign = |sign: usize| -> Vec<InkPoint> {
+        let within = |p: &&InkPoint| {
+            let at = set.scene.photo_of(p.x, p.y).and_then(|p| along(quad, p));
+            at.is_some_and(|(u, v)| {
+                let own = (u * signs as f32).clamp(0.0, signs as f32 - 1.0) as usize == sign;
+                own && (0.0..=1.0).contains(&u) && (0.0..=1.0).contains(&v)
+            })
+        };
+        let points = set.points.iter().filter(within);
+        points
+            .map(|p| InkPoint {
+                deciding: true,
+                ..*p
+            })
+            .collect()
+    };
+    let each: Vec<Vec<InkPoint>> = (0..signs).map(of_sign).collect();
+    let seen = |points: &[InkPoint]| shares(&set.scene, points).deciding;
+    high - 2.0 * blur >= CODE_PX
+        && m.contrast_noise >= LEGIBLE_CONTRAST
+        && seen(&each.concat()) >= CODE_SHARE
+        && each.iter().all(|sign| seen(sign) >= SIGN_SHARE)
+}
+
+/// Where a place of the photo lies along and down a quad that is nearly a parallelogram, 0 to 1 within.
+fn along(quad: &Quad, (x, y): (f32, f32)) -> Option<(f32, f32)> {
+    let [a, b, _, d] = *quad;
+    let (e, f) = ([b[0] - a[0], b[1] - a[1]], [d[0] - a[0], d[1] - a[1]]);
+    let area = e[0] * f[1] - e[1] * f[0];
+    let (dx, dy) = (x - a[0], y - a[1]);
+    (area.abs() > 1e-6).then(|| {
+        (
+            (dx * f[1] - dy * f[0]) / area,
+            (e[0] * dy - e[1] * dx) / area,
+        )
     })
 }
 

@@ -72,6 +72,8 @@ pub struct CodeTruth {
     /// Whether it is a code of its family's scheme.
     pub of_scheme: bool,
     pub quad: Quad,
+    /// Whether a picture of it holds enough to be read, by a rule on the scene (`record.rs`).
+    pub legible: bool,
 }
 
 #[derive(Clone, Debug, Serialize)]

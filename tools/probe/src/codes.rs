@@ -17,7 +17,7 @@ struct Places {
     photo: PathBuf,
     places: Vec<At>,
     #[serde(default)]
-    settings: Vec<[f64; 2]>,
+    settings: Vec<[f64; 3]>,
     #[serde(default)]
     beam: Option<usize>,
 }
@@ -28,7 +28,7 @@ struct At {
     schemes: String,
 }
 
-/// `answers`: for every place a list with the answer under each pair of odds and heat, or under the
+/// `answers`: for every place a list with the answer under each odds, heat and bare, or under the
 /// shipped settings where none are given.
 pub(crate) fn codes(value: Value) -> Result<Value, Failure> {
     let wanted: Places = request("codes", value)?;
@@ -44,9 +44,10 @@ pub(crate) fn codes(value: Value) -> Result<Value, Failure> {
     let mut settings: Vec<DecodeSettings> = wanted
         .settings
         .iter()
-        .map(|&[odds, heat]| DecodeSettings {
+        .map(|&[odds, heat, bare]| DecodeSettings {
             odds,
             heat,
+            bare,
             beam: wanted.beam.unwrap_or(usual.beam),
             ..usual
         })
