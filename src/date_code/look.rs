@@ -16,9 +16,11 @@ use crate::answer::{Candidate, DateAnswer, MarkAnswer, Verdict};
 use crate::geometry::{Photo, Quad};
 use crate::references::References;
 
-/// Candidates of an undecided mark whose schemes are used, and the least probability of one.
+/// Candidates of an undecided mark whose schemes are used, and the least probability of one, where the
+/// family is among them and where it may be none of them.
 const CANDIDATES: usize = 3;
-const LIKELY: f64 = 0.05;
+const LIKELY: f64 = 0.1;
+const POSSIBLE: f64 = 0.05;
 /// What is read on a mark that was not identified is told from this probability: there a code speaks for
 /// the family as much as the family for the code.
 const TOLD_OF_UNKNOWN: f64 = 0.5;
@@ -46,14 +48,15 @@ pub fn read_codes(
     references: &References,
     book: &CodeBook,
 ) -> Vec<DateAnswer> {
-    let leading = match mark.verdict {
-        Verdict::Named => 1,
-        Verdict::Choose | Verdict::Reshoot | Verdict::Unknown => CANDIDATES,
-        _ => 0,
+    let (leading, least) = match mark.verdict {
+        Verdict::Named => (1, 0.0),
+        Verdict::Choose => (CANDIDATES, LIKELY),
+        Verdict::Reshoot | Verdict::Unknown => (CANDIDATES, POSSIBLE),
+        _ => return Vec::new(),
     };
     let mut spots: Vec<Spot<'_>> = Vec::new();
     for candidate in mark.candidates.iter().take(leading) {
-        let likely = mark.verdict == Verdict::Named || candidate.probability >= LIKELY;
+        let likely = candidate.probability >= least;
         if let Some(codes) = book.of(&candidate.family).filter(|_| likely) {
             add_spots(&mut spots, candidate, codes, references);
         }
