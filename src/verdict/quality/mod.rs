@@ -3,6 +3,7 @@
 
 mod base;
 mod cover;
+mod hole;
 mod laid;
 mod lettering;
 mod patch;
@@ -10,18 +11,20 @@ mod piece;
 mod spread;
 #[cfg(test)]
 mod tests;
+mod tone;
 
 use image::RgbImage;
 
 use crate::alignment::verifier;
 use crate::answer::{MarkQuality, MarkState};
-use crate::examine::{Compared, Examined};
+use crate::examine::{Compared, Examination, Examined};
 use crate::geometry::{Exemplar, Homography, Photo, Point, Quad};
 use crate::ink::colour::lab;
 use crate::ink::small::SmallInk;
 use crate::mark::cut;
 use crate::raster::Plane;
 use crate::references::PreparedExemplar;
+use crate::underside::Ring;
 
 pub use base::{Blur, blur, blur_of, quality};
 use laid::Laid;
@@ -32,20 +35,65 @@ pub use spread::{Spread, spread_of};
 /// Share of the mark's box below whose lightness the exposure is read: above it lie specks of light.
 const BRIGHT: f32 = 0.95;
 
-/// Median L* of the base from which all of it is burnt out.
+/// Median L* of the base from which all of it is burnt out, where this share of the glaze beside visible ink is clipped as
+/// well: a reflection may fill half a base, but it leaves no ink visible.
 const BURNT: f64 = 98.5;
+const BURNT_BESIDE: f64 = 0.15;
+/// Places beside ink below which none is left to tell.
+const BESIDE: usize = 60;
+/// Places of the box a side that are asked for it, and the channel value (8 bits) below which one is ink.
+const ASKED: usize = 96;
+const INKED: u8 = 180;
+/// What a measure shows of a sound mark by itself, so that less is told as nothing: the blur of a sharp photo (sigma in
+/// pixels, taken off as variances are), and the lean at which the axes of a fit differ by three in a hundred (degrees).
+const SHARPEST: f64 = 1.2;
+/// A streak (pixels) that strokes of one width in one direction and another in the next look like.
+const STEADY: f64 = 6.0;
+const UPRIGHT: f64 = 15.0;
 
-/// What is measured where a mark lies whose box is `quad`, on a base of the median lightness `base_light`; with an
-/// exemplar that fits it, also what needs one.
+/// Share of a rim in the frame, and of that share drawn by edges, from which its lean speaks beside the fit's.
+const RIM_SEEN: f64 = 0.7;
+const RIM_DRAWN: f64 = 0.9;
+
+/// What is known of the base round a mark.
+#[derive(Debug, Clone, Copy)]
+pub struct Around {
+    /// Median L*, 0 to 100.
+    light: f64,
+    /// Degrees by which the rim leans away, where one is drawn well enough.
+    lean: Option<f64>,
+}
+
+impl Around {
+    /// `light` is the base's median L*.
+    pub fn of(examination: &Examination, light: f64) -> Self {
+        let rim = examination.underside.rim();
+        let rim = rim.filter(|r| r.visible >= RIM_SEEN && r.support >= RIM_DRAWN);
+        Self {
+            light,
+            lean: rim.map(lean_of),
+        }
+    }
+
+    /// A fit to a covered mark leans by itself, and so does the rim of an oval dish: a base leans by both.
+    fn tilt(&self, fit: f64) -> f64 {
+        match self.lean.map_or(fit, |lean| lean.min(fit)) {
+            tilt if tilt < UPRIGHT => 0.0,
+            tilt => tilt,
+        }
+    }
+}
+
+/// What is measured where a mark lies whose box is `quad`; with an exemplar that fits it, also what needs one.
 /// `None` where the box lies outside the photo.
 pub fn of_mark(
     photo: &RgbImage,
     quad: &Quad<Photo>,
-    base_light: f64,
+    around: Around,
     examined: &Examined,
     fitting: Option<(&Compared, &PreparedExemplar)>,
 ) -> Option<(MarkQuality, Option<MarkState>)> {
-    let ground = match base_light > BURNT {
+    let ground = match around.light > BURNT && is_burnt(photo, quad) {
         true => Ground::Burnt,
         false => Ground::Seen,
     };
@@ -65,22 +113,63 @@ pub fn of_mark(
         }
         None => own_letters(examined),
     };
+    let piece = laid.as_ref().map(|laid| Piece::of(photo, laid));
     let quality = MarkQuality {
-        defocus: patch.own_blur(spread.defocus),
-        motion: f64::from(spread.streak) * patch.step,
+        defocus: beyond(patch.own_blur(spread.defocus), SHARPEST),
+        motion: match f64::from(spread.streak) * patch.step {
+            streak if streak < STEADY => 0.0,
+            streak => streak,
+        },
         motion_angle: f64::from(spread.angle).to_degrees(),
         exposure: f64::from(lab([grey; 3])[0]),
         clipped: f64::from(patch.clipped),
-        glare: f64::from(
-            laid.as_ref()
-                .map_or_else(|| patch.glare_share(), Laid::glared),
-        ),
+        glare: match (&laid, &piece) {
+            (Some(laid), Some(piece)) => f64::from((laid.glared() + piece.veiled).min(1.0)),
+            _ => f64::from(patch.glare_share()),
+        },
         letters,
         cut: laid.as_ref().map(|l| f64::from(l.cut())),
-        tilt: laid.as_ref().and_then(Laid::tilt),
+        tilt: laid.as_ref().and_then(Laid::tilt).map(|t| around.tilt(t)),
+        hole: f64::from(hole::hole(&patch)),
     };
-    let state = laid.map(|laid| Piece::of(photo, &laid).told());
-    Some((quality, state))
+    Some((quality, piece.map(Piece::told)))
+}
+
+/// Degrees by which a ring leans away, taken for a circle.
+pub(super) fn lean_of(ring: &Ring) -> f64 {
+    let e = ring.ellipse;
+    (e.minor / e.major).clamp(0.0, 1.0).acos().to_degrees()
+}
+
+/// What a blur has beyond another one: variances add up.
+fn beyond(sigma: f64, own: f64) -> f64 {
+    (sigma * sigma - own * own).max(0.0).sqrt()
+}
+
+/// Whether the glaze beside the ink within the bounds of `quad` is clipped in all channels, or no ink is left to tell.
+fn is_burnt(photo: &RgbImage, quad: &Quad<Photo>) -> bool {
+    let (x0, y0, x1, y1) = quad.bounds();
+    let (w, h) = (f64::from(photo.width()), f64::from(photo.height()));
+    let at = |a: f64, b: f64, i: usize| a + (b - a) * (i as f64 + 0.5) / ASKED as f64;
+    let places: Vec<Option<[u8; 3]>> = (0..ASKED * ASKED)
+        .map(|i| (at(x0, x1, i % ASKED), at(y0, y1, i / ASKED)))
+        .map(|(x, y)| {
+            let inside = x >= 0.0 && y >= 0.0 && x < w && y < h;
+            inside.then(|| photo.get_pixel(x as u32, y as u32).0)
+        })
+        .collect();
+    let inked = |i: usize| places[i].is_some_and(|c| c.iter().any(|&v| v < INKED));
+    let (mut all, mut clipped) = (0usize, 0usize);
+    for i in 2 * ASKED + 2..ASKED * (ASKED - 2) - 2 {
+        let beside = [i - 2, i + 2, i - 2 * ASKED, i + 2 * ASKED];
+        let near = [i - 1, i + 1, i - ASKED, i + ASKED, i];
+        if beside.into_iter().any(inked) && !near.into_iter().any(inked) {
+            all += 1;
+            clipped +=
+                usize::from(places[i].is_some_and(|c| c.iter().all(|&v| v >= patch::CLIPPED)));
+        }
+    }
+    all < BESIDE || clipped as f64 > BURNT_BESIDE * all as f64
 }
 
 /// Differences across a pixel along x and y; it must have neighbours on all sides.
