@@ -2,6 +2,7 @@
 //! piece's own state, which none does.
 
 use crate::answer::{MarkAnswer, MarkQuality, MarkState, Quality, Reason, ReasonCode};
+use crate::verdict::quality::SHARPEST;
 
 // The limits were set on a tune lot of photos with one fault each (187, seed 62): each lies between what sound photos
 // show and what those show that are not named for that fault.
@@ -12,8 +13,8 @@ const BLURRED_LETTERS: f64 = 0.14;
 /// small lettering are wide), and of the mark's.
 const BLURRED: f64 = 0.005;
 const BLURRED_MARK: f64 = 0.012;
-/// Every photo has a blur of about this sigma (pixels).
-const SHARPEST: f64 = 1.2;
+/// Less blur than this beyond a sharp photo's (sigma in pixels) hides nothing.
+const HARMLESS: f64 = 1.2;
 /// Sigma of a uniform streak, in its lengths.
 const STREAK: f64 = 0.288_675;
 /// Letters (pixels) below which a mark is too small to be told from its like.
@@ -35,9 +36,9 @@ const SLANTED_RIM: f64 = 45.0;
 const FADED: f64 = 0.33;
 const WORN: f64 = 0.3;
 const COVERED: f64 = 0.1;
-/// Sides of the exemplar's frame; crazing comes to 0.3, blotted lettering mostly to 0.05.
+/// Sides of the exemplar's frame; crazing comes to 0.3, blotted lettering mostly to 0.06.
 const SCRATCHED: f64 = 0.4;
-const SPOTTED: f64 = 0.05;
+const SPOTTED: f64 = 0.065;
 /// Width of a hole in longer sides of the mark's box: what is measured as one is seldom anything else.
 const DRILLED: f64 = 0.025;
 /// Strong ink's distance from the glaze, in noise units, below which a strike is weak, where no exemplar fits.
@@ -117,7 +118,12 @@ pub(super) fn causes(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Vec<Cause> {
 pub(super) fn illegible(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Option<Reason> {
     let here = mark?.quality?;
     let letters = here.letters?;
-    let sigma = here.defocus.hypot(STREAK * here.motion);
+    // A blur that is told has that of a sharp photo taken off.
+    let focus = match here.defocus > 0.0 {
+        true => here.defocus.hypot(SHARPEST),
+        false => 0.0,
+    };
+    let sigma = focus.hypot(STREAK * here.motion);
     let legible = letters / (RESOLVED * sigma).max(1.0);
     let worst = match letters < LEGIBLE {
         true => small(Some(letters), photo.quality),
@@ -159,7 +165,7 @@ fn blur(here: &MarkQuality, letters: Option<f64>, photo: Seen<'_>) -> Cause {
     let of_mark = (BLURRED * photo.side).min(BLURRED_MARK * photo.quality.scale);
     let room = letters
         .map_or(of_mark, |high| BLURRED_LETTERS * high)
-        .max(SHARPEST);
+        .max(HARMLESS);
     let streak = STREAK * here.motion;
     match streak > here.defocus {
         true => Cause::plain(ReasonCode::Moved, streak / room),

@@ -44,12 +44,18 @@ const BESIDE: usize = 60;
 /// Places of the box a side that are asked for it, and the channel value (8 bits) below which one is ink.
 const ASKED: usize = 96;
 const INKED: u8 = 180;
-/// What a measure shows of a sound mark by itself, so that less is told as nothing: the blur of a sharp photo (sigma in
-/// pixels, taken off as variances are), and the lean at which the axes of a fit differ by three in a hundred (degrees).
-const SHARPEST: f64 = 1.2;
-/// A streak (pixels) that strokes of one width in one direction and another in the next look like.
-const STEADY: f64 = 6.0;
-const UPRIGHT: f64 = 15.0;
+/// What a measure shows of a sound mark by itself, so that less is told as nothing (sound photos of tune seeds 62 and 63):
+/// the blur of a sharp photo and of print's own soft edges (sigma in pixels, taken off as variances are); the streak
+/// (pixels) that strokes of one width in one direction and another in the next look like; specks of light as shares of the
+/// box and of the ink; and the lean at which the axes of a fit differ by seven in a hundred (degrees).
+pub(super) const SHARPEST: f64 = 1.5;
+const STEADY: f64 = 7.0;
+const SPECKS: f64 = 0.05;
+const SPARKLE: f64 = 0.07;
+const UPRIGHT: f64 = 22.0;
+/// Of a streak this share of its length shows across it as well (sigma): strokes bend. Photos that moved and were in focus come
+/// to 0.08 to 0.2.
+const ASIDE: f64 = 0.2;
 
 /// Share of a rim in the frame, and of that share drawn by edges, from which its lean speaks beside the fit's.
 const RIM_SEEN: f64 = 0.7;
@@ -77,10 +83,7 @@ impl Around {
 
     /// A fit to a covered mark leans by itself, and so does the rim of an oval dish: a base leans by both.
     fn tilt(&self, fit: f64) -> f64 {
-        match self.lean.map_or(fit, |lean| lean.min(fit)) {
-            tilt if tilt < UPRIGHT => 0.0,
-            tilt => tilt,
-        }
+        from(UPRIGHT, self.lean.map_or(fit, |lean| lean.min(fit)))
     }
 }
 
@@ -114,31 +117,44 @@ pub fn of_mark(
         None => own_letters(examined),
     };
     let piece = laid.as_ref().map(|laid| Piece::of(photo, laid));
+    let motion = from(STEADY, f64::from(spread.streak) * patch.step);
+    let hole = f64::from(hole::hole(&patch));
+    let glare = match (&laid, &piece) {
+        (Some(laid), Some(piece)) => (laid.glared() + piece.veiled).min(1.0),
+        _ => patch.glare_share(),
+    };
     let quality = MarkQuality {
-        defocus: beyond(patch.own_blur(spread.defocus), SHARPEST),
-        motion: match f64::from(spread.streak) * patch.step {
-            streak if streak < STEADY => 0.0,
-            streak => streak,
-        },
+        defocus: beyond(
+            patch.own_blur(spread.defocus),
+            SHARPEST.hypot(ASIDE * motion),
+        ),
+        motion,
         motion_angle: f64::from(spread.angle).to_degrees(),
         exposure: f64::from(lab([grey; 3])[0]),
-        clipped: f64::from(patch.clipped),
-        glare: match (&laid, &piece) {
-            (Some(laid), Some(piece)) => f64::from((laid.glared() + piece.veiled).min(1.0)),
-            _ => f64::from(patch.glare_share()),
-        },
+        clipped: from(SPECKS, f64::from(patch.clipped)),
+        glare: from(SPARKLE, f64::from(glare)),
         letters,
         cut: laid.as_ref().map(|l| f64::from(l.cut())),
         tilt: laid.as_ref().and_then(Laid::tilt).map(|t| around.tilt(t)),
-        hole: f64::from(hole::hole(&patch)),
+        hole,
     };
-    Some((quality, piece.map(Piece::told)))
+    // A hole is a spot too, whatever the exemplar shows there.
+    let state = piece.map(Piece::told).map(|told| MarkState {
+        spotted: told.spotted.max(hole),
+        ..told
+    });
+    Some((quality, state))
 }
 
 /// Degrees by which a ring leans away, taken for a circle.
 pub(super) fn lean_of(ring: &Ring) -> f64 {
     let e = ring.ellipse;
     (e.minor / e.major).clamp(0.0, 1.0).acos().to_degrees()
+}
+
+/// What lies below `floor` is told as nothing.
+fn from(floor: f64, measured: f64) -> f64 {
+    if measured < floor { 0.0 } else { measured }
 }
 
 /// What a blur has beyond another one: variances add up.

@@ -3,6 +3,7 @@
 use image::RgbImage;
 
 use super::cover::Over;
+use super::from;
 use super::laid::{BARE, Laid, STROKE, blobs, boxed, local_means};
 use super::tone::fading;
 use crate::answer::MarkState;
@@ -28,10 +29,12 @@ const WHITE: f32 = 84.0;
 const REDDISH: f32 = 7.0;
 const STRONG: f32 = 0.75;
 const COLOURED: usize = 12;
-/// What sound marks come to: ink that seems lost for gain, focus and a pixel's misfit, places of another colour, blots.
-const WHOLE: f32 = 0.2;
-const CLEAR: f32 = 0.08;
-const BLOTTED: f32 = 0.05;
+/// What sound marks come to: ink that seems lost for gain, focus and a pixel's misfit, which is not called rubbed; and, told
+/// as nothing, places of another colour, a single hair or craze, blots.
+const WHOLE: f64 = 0.28;
+const CLEAR: f64 = 0.08;
+const UNHURT: f64 = 0.15;
+const BLOTTED: f64 = 0.065;
 /// Share of fading below which ink was rubbed off.
 const BREAKS_OFF: f32 = 0.1;
 /// Pixels round a cover that are left out of what is compared.
@@ -106,22 +109,17 @@ impl Piece {
 impl Piece {
     /// As the answer says it.
     pub(super) fn told(self) -> MarkState {
-        let lost = from_floor(self.lost, WHOLE);
+        let lost = f64::from(self.lost);
         let breaks_off = self.fading.is_some_and(|f| f < BREAKS_OFF);
-        let rubbed = self.gilding >= GOLDEN || breaks_off;
+        let rubbed = lost >= WHOLE && (self.gilding >= GOLDEN || breaks_off);
         MarkState {
             faded: if rubbed { 0.0 } else { lost },
             worn: if rubbed { lost } else { 0.0 },
-            covered: from_floor(self.covered, CLEAR),
-            scratched: f64::from(self.scratched),
-            spotted: from_floor(self.spotted, BLOTTED),
+            covered: from(CLEAR, f64::from(self.covered)),
+            scratched: from(UNHURT, f64::from(self.scratched)),
+            spotted: from(BLOTTED, f64::from(self.spotted)),
         }
     }
-}
-
-/// What sound marks come to is told as nothing.
-fn from_floor(measured: f32, floor: f32) -> f64 {
-    f64::from(if measured < floor { 0.0 } else { measured })
 }
 
 /// Share of the exemplar's ink in view that lies under a cover.

@@ -22,12 +22,18 @@ const ASTRAY: usize = 1;
 /// Pixels beside a gap in which half tones are its edge, and how many sigma of the blur are added.
 const EDGE: f32 = 2.0;
 const EDGE_SIGMAS: f32 = 1.5;
+/// Blur (sigma, pixels) from which hard edges are soft too.
+const SOFT: f32 = 1.5;
 /// Pixels that must be thin or gone for the question to be asked.
 const ASKED: usize = 40;
 
 /// Of the strokes' places in which ink lacks, the share that is thin and no edge of a gap: 0 where all of it was rubbed off
-/// with hard edges, towards 1 where it fades. `None` where hardly anything lacks, or no glaze is seen.
+/// with hard edges, towards 1 where it fades. `None` where hardly anything
+/// lacks, no glaze is seen, or the photo is too soft to tell.
 pub(super) fn fading(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane) -> Option<f32> {
+    if laid.sigma > SOFT {
+        return None;
+    }
     let tone = tones(photo, laid, seen)?;
     let within = laid
         .exemplar
