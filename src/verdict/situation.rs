@@ -42,7 +42,7 @@ const AT_FRAME: f64 = 0.008;
 const RIM_SEEN: f64 = 0.55;
 /// A place taken for a mark (score of the finder) that is no larger than this (radius, shares of the photo's longer side) is
 /// about three cells of the finder wide, and the second look sees it through a few dozen pixels: it is ruled out only by
-/// log-odds below the last. Of 295 bare bases of tune seed 48 four have one that is not, of six marks 28 to 44 px wide
+/// log-odds below the last. Of 295 bare bases of tune seed 48 five have one that is not, of six marks 28 to 44 px wide
 /// (tune seeds 62 and 63) that were called bare five.
 const PLACE: f64 = 0.25;
 const SMALL_PLACE: f64 = 0.039;

@@ -81,6 +81,13 @@ impl Around {
         }
     }
 
+    fn ground(&self, photo: &RgbImage, quad: &Quad<Photo>) -> Ground {
+        match self.light > BURNT && is_burnt(photo, quad) {
+            true => Ground::Burnt,
+            false => Ground::Seen,
+        }
+    }
+
     /// A fit to a covered mark leans by itself, and so does the rim of an oval dish: a base leans by both.
     fn tilt(&self, fit: f64) -> f64 {
         from(UPRIGHT, self.lean.map_or(fit, |lean| lean.min(fit)))
@@ -96,10 +103,7 @@ pub fn of_mark(
     examined: &Examined,
     fitting: Option<(&Compared, &PreparedExemplar)>,
 ) -> Option<(MarkQuality, Option<MarkState>)> {
-    let ground = match around.light > BURNT && is_burnt(photo, quad) {
-        true => Ground::Burnt,
-        false => Ground::Seen,
-    };
+    let ground = around.ground(photo, quad);
     let patch = Patch::of(photo, quad, ground)?;
     let spread = spread_of(&patch.light, |x, y| patch.counts(x, y));
     let laid = fitting.and_then(|(compared, exemplar)| {
@@ -109,13 +113,6 @@ pub fn of_mark(
         Some(Laid::new(both, to_photo, photo, ground, sigma))
     });
     let grey = (patch.luma(BRIGHT) * 2.55).round().clamp(0.0, 255.0) as u8;
-    let letters = match &laid {
-        Some(laid) => {
-            let height = lettering::letter_height(&laid.exemplar.ink).map(f64::from);
-            height.and_then(|h| Some(h * laid.scale()?))
-        }
-        None => own_letters(examined),
-    };
     let piece = laid.as_ref().map(|laid| Piece::of(photo, laid));
     let motion = from(STEADY, f64::from(spread.streak) * patch.step);
     let hole = f64::from(hole::hole(&patch));
@@ -129,11 +126,14 @@ pub fn of_mark(
             SHARPEST.hypot(ASIDE * motion),
         ),
         motion,
-        motion_angle: f64::from(spread.angle).to_degrees(),
+        motion_angle: match motion > 0.0 {
+            true => f64::from(spread.angle).to_degrees(),
+            false => 0.0,
+        },
         exposure: f64::from(lab([grey; 3])[0]),
         clipped: from(SPECKS, f64::from(patch.clipped)),
         glare: from(SPARKLE, f64::from(glare)),
-        letters,
+        letters: letters(laid.as_ref(), examined),
         cut: laid.as_ref().map(|l| f64::from(l.cut())),
         tilt: laid.as_ref().and_then(Laid::tilt).map(|t| around.tilt(t)),
         hole,
@@ -176,13 +176,14 @@ fn is_burnt(photo: &RgbImage, quad: &Quad<Photo>) -> bool {
         .collect();
     let inked = |i: usize| places[i].is_some_and(|c| c.iter().any(|&v| v < INKED));
     let (mut all, mut clipped) = (0usize, 0usize);
-    for i in 2 * ASKED + 2..ASKED * (ASKED - 2) - 2 {
+    let rows = 2 * ASKED + 2..ASKED * (ASKED - 2) - 2;
+    for (i, place) in places.iter().enumerate().filter(|(i, _)| rows.contains(i)) {
         let beside = [i - 2, i + 2, i - 2 * ASKED, i + 2 * ASKED];
         let near = [i - 1, i + 1, i - ASKED, i + ASKED, i];
         if beside.into_iter().any(inked) && !near.into_iter().any(inked) {
+            let full = place.is_some_and(|c| c.iter().all(|&v| v >= patch::CLIPPED));
             all += 1;
-            clipped +=
-                usize::from(places[i].is_some_and(|c| c.iter().all(|&v| v >= patch::CLIPPED)));
+            clipped += usize::from(full);
         }
     }
     all < BESIDE || clipped as f64 > BURNT_BESIDE * all as f64
@@ -193,6 +194,15 @@ fn slope(plane: &Plane, x: usize, y: usize) -> (f32, f32) {
     let gx = plane.get(x + 1, y) - plane.get(x - 1, y);
     let gy = plane.get(x, y + 1) - plane.get(x, y - 1);
     (gx, gy)
+}
+
+/// Height of the smaller letters in the photo's pixels: the exemplar's where one fits, else the photo's own.
+fn letters(laid: Option<&Laid<'_>>, examined: &Examined) -> Option<f64> {
+    let Some(laid) = laid else {
+        return own_letters(examined);
+    };
+    let height = lettering::letter_height(&laid.exemplar.ink)?;
+    Some(f64::from(height) * laid.scale()?)
 }
 
 /// Height of the smaller letters by the photo's own ink, in its pixels.
