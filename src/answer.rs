@@ -180,9 +180,11 @@ pub struct Quality {
 /// of the library fits it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct MarkQuality {
-    /// Blur of a lens out of focus: sigma of a Gaussian, in pixels of the full-size photo; smaller is sharper.
+    /// Blur of a lens out of focus beyond that of a sharp photo: sigma of a Gaussian, in pixels of the full-size photo;
+    /// smaller is sharper.
     pub defocus: f64,
-    /// Length of the streak that a movement drew, in the same pixels; smaller is steadier.
+    /// Length of the streak that a movement drew, in the same pixels, 0 where it is no longer than strokes differ by
+    /// themselves; smaller is steadier.
     pub motion: f64,
     /// Direction of the movement, in degrees from the photo's x axis towards y, 0 to 180.
     pub motion_angle: f64,
@@ -196,17 +198,20 @@ pub struct MarkQuality {
     pub letters: Option<f64>,
     /// Share of the mark's ink outside the frame, 0 to 1; smaller is better.
     pub cut: Option<f64>,
-    /// How far the base leans away from the exemplar's view, in degrees; smaller is better.
+    /// How far the base leans away from the exemplar's view, in degrees, 0 below what a fit can tell; smaller is better.
     pub tilt: Option<f64>,
+    /// Width of a drilled hole in the mark's box, in its longer sides; 0 where none is seen.
+    #[serde(default)]
+    pub hole: f64,
 }
 
 /// The state of a mark on its piece, against the exemplar that fits it: no other photo changes it. Shares of the
 /// exemplar's ink in view, 0 to 1, and lengths in sides of its frame; larger is worse.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct MarkState {
-    /// Ink that is not there; 0 where it looks like gold.
+    /// Ink that is not there and fades where it ends.
     pub faded: f64,
-    /// The same of ink that looks like gold, which lies over the glaze and rubs off; else 0.
+    /// The same of ink that breaks off with hard edges, or looks like gold, which lies over the glaze and rubs off.
     pub worn: f64,
     /// Ink under a label, dirt or a thumb.
     pub covered: f64,

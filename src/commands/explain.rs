@@ -85,9 +85,12 @@ fn write_words(answer: &PhotoAnswer, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "  next: {}", what_next(answer.verdict))
 }
 
-/// `blur 1.2 px, moved by 9 px, letters 18 px high, 12 % under reflections`.
+/// `blur 2.4 px beyond that of a sharp photo, moved by 9 px, letters 18 px high, 12 % under reflections`.
 fn say_here(here: &MarkQuality) -> String {
-    let mut said = vec![format!("blur {:.1} px", here.defocus)];
+    let mut said = vec![match here.defocus {
+        sigma if sigma >= 0.1 => format!("blur {sigma:.1} px beyond that of a sharp photo"),
+        _ => "sharp".to_owned(),
+    }];
     if here.motion >= 1.0 {
         said.push(format!("moved by {:.0} px", here.motion));
     }
@@ -98,8 +101,14 @@ fn say_here(here: &MarkQuality) -> String {
     if let Some(cut) = here.cut.filter(|c| *c >= 0.005) {
         said.push(format!("{:.0} % outside the frame", 100.0 * cut));
     }
-    if let Some(tilt) = here.tilt {
+    if let Some(tilt) = here.tilt.filter(|t| *t > 0.0) {
         said.push(format!("seen at {tilt:.0}\u{b0} from straight above"));
+    }
+    if here.hole > 0.0 {
+        said.push(format!(
+            "a hole {:.0} % as wide as the mark",
+            100.0 * here.hole
+        ));
     }
     said.join(", ")
 }

@@ -12,7 +12,7 @@ use super::opened::{Opened, Remarks, now};
 use super::piles::{check_empty, file_away, write_json, write_piles};
 use super::reporting::write;
 use super::{Failure, Outcome, hint, interrupt, print, warning};
-use crate::answer::PhotoAnswer;
+use crate::answer::{PhotoAnswer, Verdict};
 use crate::report::{Figure, Obstacles, Pile, again_page, photos};
 use crate::service::again::{Sorted, again_rows, fills, of_lot, photo_again, thumbnail};
 use crate::workspace::{readable, readable_path};
@@ -104,13 +104,13 @@ fn folder_sorted(args: &SortArgs, library: &Path) -> Result<Outcome, Failure> {
 
 fn matched(path: &Path, answer: &PhotoAnswer) -> Sorted {
     let best = answer.marks.first().and_then(|m| m.candidates.first());
-    let pile = Pile::of(answer.verdict);
+    let pile = Pile::of_answer(answer);
     Sorted {
         path: path.to_owned(),
         original: (pile != Pile::Unread).then(|| path.to_owned()),
         pile,
         family: best
-            .filter(|_| pile == Pile::Sure)
+            .filter(|_| answer.verdict == Verdict::Named)
             .map(|c| c.family.clone()),
         reasons: Obstacles::of(&answer.reasons, fills(path, answer)),
         decided: None,

@@ -7,7 +7,7 @@ use maud::{Markup, html as markup};
 use super::html::{Figure, page};
 use super::words::photos;
 use super::{Row, Sheet};
-use crate::answer::{Reason, ReasonCode, Verdict};
+use crate::answer::{PhotoAnswer, Reason, ReasonCode, Verdict};
 use crate::decision::Statement;
 
 /// What is to be done with a photo.
@@ -15,7 +15,7 @@ use crate::decision::Statement;
 pub enum Pile {
     /// Named: check at a glance.
     Sure,
-    /// Several fit or none does: a person must look.
+    /// Several fit or none does, or one does and its letters cannot be read: a person must look.
     Look,
     /// To be taken again while the piece is at hand.
     Again,
@@ -48,6 +48,19 @@ impl Pile {
         }
     }
 
+    /// The pile of a photo that nobody has decided on. What is named and cannot be read is looked at: the name rests on the
+    /// rest of the mark.
+    pub fn of_answer(answer: &PhotoAnswer) -> Self {
+        let unread = |r: &Reason| {
+            use ReasonCode::{Blurred, Moved, TooSmall};
+            matches!(r.code, Blurred | Moved | TooSmall)
+        };
+        match Self::of(answer.verdict) {
+            Self::Sure if answer.reasons.iter().any(unread) => Self::Look,
+            pile => pile,
+        }
+    }
+
     /// The pile of a photo of a lot. What the person said of any of its marks counts first: a family is
     /// `sure`, taken again is `again`. `None` where it was never looked at and nothing was said.
     pub fn of_shot(sheet: &Sheet, shot: usize) -> Option<Self> {
@@ -63,7 +76,7 @@ impl Pile {
             return rows().map(|r| r.holds).min().map(Self::of);
         }
         let answer = sheet.shots[shot].answer.as_ref()?;
-        Some(Self::of(answer.verdict))
+        Some(Self::of_answer(answer))
     }
 
     /// The word for it, which is its folder's name as well.
@@ -82,7 +95,9 @@ impl Pile {
     pub fn says(self) -> &'static str {
         match self {
             Self::Sure => "named: check at a glance",
-            Self::Look => "several families fit, or none: look yourself",
+            Self::Look => {
+                "several families fit, or none, or letters are not legible: look yourself"
+            }
             Self::Again => "take again while you have the piece",
             Self::Bare => "undersides without a mark",
             Self::Aside => "no undersides",

@@ -6,7 +6,7 @@ use image::RgbImage;
 
 use super::opened::{Opened, now};
 use super::report_page::figure;
-use crate::answer::{PhotoAnswer, ReasonCode};
+use crate::answer::{PhotoAnswer, ReasonCode, Verdict};
 use crate::decision::ContentHash;
 use crate::failure::Failure;
 use crate::folder;
@@ -115,7 +115,7 @@ fn kept(opened: &Opened, sheet: &Sheet, at: usize, place: &Sighting, pile: Pile)
         original,
         pile,
         family: rows()
-            .filter(|_| pile == Pile::Sure)
+            .filter(|r| pile == Pile::Sure || r.holds == Verdict::Named)
             .find_map(|r| r.family.clone()),
         reasons,
         decided: said.map(|d| format!("{}, decided by hand on {}", say_decision(d), d.time.day())),

@@ -67,6 +67,7 @@ fn round_quality(q: MarkQuality) -> MarkQuality {
         letters: q.letters.map(|v| to(v, 10.0)),
         cut: q.cut.map(|v| to(v, 1000.0)),
         tilt: q.tilt.map(|v| to(v, 1.0)),
+        hole: to(q.hole, 1000.0),
     }
 }
 

@@ -2,6 +2,7 @@
 //! piece's own state, which none does.
 
 use crate::answer::{MarkAnswer, MarkQuality, MarkState, Quality, Reason, ReasonCode};
+use crate::verdict::quality::SHARPEST;
 
 // The limits were set on a tune lot of photos with one fault each (187, seed 62): each lies between what sound photos
 // show and what those show that are not named for that fault.
@@ -12,8 +13,8 @@ const BLURRED_LETTERS: f64 = 0.14;
 /// small lettering are wide), and of the mark's.
 const BLURRED: f64 = 0.005;
 const BLURRED_MARK: f64 = 0.012;
-/// Every photo has a blur of about this sigma (pixels).
-const SHARPEST: f64 = 1.2;
+/// Less blur than this beyond a sharp photo's (sigma in pixels) hides nothing.
+const HARMLESS: f64 = 1.2;
 /// Sigma of a uniform streak, in its lengths.
 const STREAK: f64 = 0.288_675;
 /// Letters (pixels) below which a mark is too small to be told from its like.
@@ -35,13 +36,21 @@ const SLANTED_RIM: f64 = 45.0;
 const FADED: f64 = 0.33;
 const WORN: f64 = 0.3;
 const COVERED: f64 = 0.1;
-/// Sides of the exemplar's frame; crazing comes to 0.3, blotted lettering mostly to 0.05.
+/// Sides of the exemplar's frame; crazing comes to 0.3, blotted lettering mostly to 0.06.
 const SCRATCHED: f64 = 0.4;
-const SPOTTED: f64 = 0.05;
+const SPOTTED: f64 = 0.065;
+/// Width of a hole in longer sides of the mark's box: what is measured as one is seldom anything else.
+const DRILLED: f64 = 0.025;
 /// Strong ink's distance from the glaze, in noise units, below which a strike is weak, where no exemplar fits.
 const WEAK: f64 = 9.0;
 /// From this weight on a cause is told as what may stand in the way.
 const TOLD: f64 = 0.6;
+
+/// Letters of fewer pixels, as far as the blur leaves pixels apart, cannot be read: a capital needs about five rows for its
+/// bars and counters. Also how many sigma of a blur such a pixel is wide: there it passes a tenth of the contrast at one
+/// cycle in two pixels (the limit of resolution of ISO 12233, from memory).
+const LEGIBLE: f64 = 5.0;
+const RESOLVED: f64 = 1.5;
 
 /// Something that stands in the way. From `weight` 1 on it can hide an answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -82,6 +91,7 @@ pub(super) fn causes(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Vec<Cause> {
     let lean = here.tilt.map(|t| t / SLANTED);
     let lean = lean.or(photo.lean.map(|t| t / SLANTED_RIM));
     all.extend(lean.map(|weight| Cause::plain(ReasonCode::Slanted, weight)));
+    all.push(Cause::plain(ReasonCode::Defaced, here.hole / DRILLED));
     match mark.state {
         Some(state) => all.extend(piece(&state)),
         // In bad light the ink stands out little by itself.
@@ -92,8 +102,39 @@ pub(super) fn causes(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Vec<Cause> {
         )),
     }
     all.retain(|c| c.weight >= TOLD);
+    // A hole may be seen twice, by itself and against the exemplar: the first of one reason is its worst.
     all.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    all
+    let mut once: Vec<Cause> = Vec::new();
+    for cause in all {
+        if once.iter().all(|c| c.reason.code != cause.reason.code) {
+            once.push(cause);
+        }
+    }
+    once
+}
+
+/// What makes the letters of the first mark illegible, where they are: they are fewer than [`LEGIBLE`] pixels high, pixels
+/// that the blur leaves apart. A name given then rests on the rest of the mark.
+pub(super) fn illegible(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Option<Reason> {
+    let here = mark?.quality?;
+    let letters = here.letters?;
+    // A blur that is told has that of a sharp photo taken off.
+    let focus = match here.defocus > 0.0 {
+        true => here.defocus.hypot(SHARPEST),
+        false => 0.0,
+    };
+    let sigma = focus.hypot(STREAK * here.motion);
+    let legible = letters / (RESOLVED * sigma).max(1.0);
+    let worst = match letters < LEGIBLE {
+        true => small(Some(letters), photo.quality),
+        false => blur(&here, Some(letters), photo),
+    };
+    let code = worst.reason.code;
+    let text = format!(
+        "its letters cannot be read, so look yourself; {}",
+        code.plain()
+    );
+    (legible < LEGIBLE).then(|| Reason::with(code, text))
 }
 
 impl Cause {
@@ -124,7 +165,7 @@ fn blur(here: &MarkQuality, letters: Option<f64>, photo: Seen<'_>) -> Cause {
     let of_mark = (BLURRED * photo.side).min(BLURRED_MARK * photo.quality.scale);
     let room = letters
         .map_or(of_mark, |high| BLURRED_LETTERS * high)
-        .max(SHARPEST);
+        .max(HARMLESS);
     let streak = STREAK * here.motion;
     match streak > here.defocus {
         true => Cause::plain(ReasonCode::Moved, streak / room),
@@ -192,6 +233,7 @@ mod tests {
         letters: Some(20.0),
         cut: Some(0.0),
         tilt: Some(8.0),
+        hole: 0.0,
     };
     const WHOLE: MarkState = MarkState {
         faded: 0.05,
@@ -201,8 +243,8 @@ mod tests {
         spotted: 0.0,
     };
 
-    fn told(quality: MarkQuality, state: Option<MarkState>, strike: f64) -> Vec<ReasonCode> {
-        let mark = MarkAnswer {
+    fn mark_of(quality: MarkQuality, state: Option<MarkState>, strike: f64) -> MarkAnswer {
+        MarkAnswer {
             quad: [[0.0; 2]; 4],
             role: Role::Undecided,
             means: Means::Undecided,
@@ -215,8 +257,11 @@ mod tests {
             none: 1.0,
             twins: Vec::new(),
             dates: Vec::new(),
-        };
-        let found = causes(Some(&mark), PHOTO);
+        }
+    }
+
+    fn told(quality: MarkQuality, state: Option<MarkState>, strike: f64) -> Vec<ReasonCode> {
+        let found = causes(Some(&mark_of(quality, state, strike)), PHOTO);
         found.iter().map(|c| c.reason.code).collect()
     }
 
@@ -272,6 +317,34 @@ mod tests {
             Cause::plain(ReasonCode::Glare, 1.0).cure,
             Cure::AnotherPhoto
         );
+    }
+
+    #[test]
+    fn a_hole_is_told_with_an_exemplar_and_without_and_once() {
+        let holed = MarkQuality { hole: 0.1, ..SOUND };
+        assert_eq!(told(holed, None, 40.0), [ReasonCode::Defaced]);
+        let spotted = MarkState {
+            spotted: 0.1,
+            ..WHOLE
+        };
+        assert_eq!(told(holed, Some(spotted), 40.0), [ReasonCode::Defaced]);
+    }
+
+    #[test]
+    fn letters_are_illegible_by_their_size_or_for_the_blur() {
+        let unread = |letters: Option<f64>, defocus: f64| {
+            let here = MarkQuality {
+                letters,
+                defocus,
+                ..SOUND
+            };
+            illegible(Some(&mark_of(here, None, 40.0)), PHOTO).map(|r| r.code)
+        };
+        assert_eq!(unread(Some(20.0), 1.0), None);
+        assert_eq!(unread(Some(4.0), 0.5), Some(ReasonCode::TooSmall));
+        assert_eq!(unread(Some(20.0), 4.0), Some(ReasonCode::Blurred));
+        assert_eq!(unread(None, 4.0), None);
+        assert_eq!(illegible(None, PHOTO), None);
     }
 
     #[test]

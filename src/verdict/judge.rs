@@ -12,7 +12,7 @@ use crate::verdict::bareness::{is_bare, odds_of_none};
 use crate::verdict::crop::crop;
 use crate::verdict::features::evidence;
 use crate::verdict::model::Model;
-use crate::verdict::quality::{of_mark, quality};
+use crate::verdict::quality::{Around, of_mark, quality};
 use crate::verdict::situation::of_photo;
 
 /// A second mark is listed when a family of the library claims it at this probability.
@@ -51,7 +51,7 @@ pub fn judge(
     });
     let siblings = judged.first().is_some_and(|j| j.siblings);
     let base = quality(examination);
-    let base_light = base.exposure;
+    let around = Around::of(examination, base.exposure);
     let mut marks: Vec<MarkAnswer> = Vec::new();
     for j in judged {
         let quad = Quad::<Photo>::from_array(j.answer.quad);
@@ -59,7 +59,7 @@ pub fn judge(
             .iter()
             .all(|m| Quad::<Photo>::from_array(m.quad).overlap(&quad) < SAME_MARK);
         if marks.is_empty() || (apart && j.claim >= SECOND_MARK) {
-            marks.push(measured(photo, references, base_light, j));
+            marks.push(measured(photo, references, around, j));
         }
     }
     let quality = Quality {
@@ -116,15 +116,14 @@ fn near_twin(twin: &Twin) -> Reason {
 fn measured(
     photo: &UprightPhoto,
     references: &References,
-    base_light: f64,
+    around: Around,
     judged: Judged<'_>,
 ) -> MarkAnswer {
     let fitting = judged.best.filter(|_| judged.claim >= FITS);
     let exemplar = fitting.and_then(|c| references.get(c.exemplar).prepared());
     let fitting = fitting.zip(exemplar.as_deref());
     let quad = Quad::from_array(judged.answer.quad);
-    let (quality, state) =
-        of_mark(&photo.pixels, &quad, base_light, judged.examined, fitting).unzip();
+    let (quality, state) = of_mark(&photo.pixels, &quad, around, judged.examined, fitting).unzip();
     MarkAnswer {
         quality,
         state: state.flatten(),

@@ -70,6 +70,8 @@ MEASURES = {
 # Too little and too much light are two ends of one thing.
 ONE_AXIS = ({"dark", "bright"},)
 SENT = {"reshoot", "choose", "unknown"}
+# What is named and said not to be legible lies on the pile to look at (`Pile::of_answer`).
+UNREAD = {"blurred", "moved", "too-small"}
 
 
 def severity(row: dict, cause: str) -> float:
@@ -158,6 +160,12 @@ def amount_of(truth: dict, cause: str) -> float:
     return severity(truth, cause) if has else float("-inf")
 
 
+def is_sent(answer: dict) -> bool:
+    """Whether a photo goes back or to the eye."""
+    unread = any(r["code"] in UNREAD for r in answer["reasons"])
+    return answer["verdict"] in SENT or (answer["verdict"] == "named" and unread)
+
+
 def first_cause(answer: dict) -> str | None:
     return next((r["code"] for r in answer["reasons"] if r["code"] in CAUSES), None)
 
@@ -177,7 +185,7 @@ def treatment(rows: list[tuple[dict, dict]]) -> dict:
     for truth, answer in rows:
         verdict, fault = answer["verdict"], truth["fault"]
         cause = fault["cause"] if fault else None
-        sent = verdict in SENT
+        sent = is_sent(answer)
         first = answer["marks"][0]["candidates"][:1] if answer["marks"] else []
         right = verdict == "named" and bool(first) and first[0]["family"] == truth["family"]
         if is_beyond_rescue(truth["measured"]):
@@ -187,6 +195,8 @@ def treatment(rows: list[tuple[dict, dict]]) -> dict:
                 count("beyond_rescue_with_siblings_sent", sent)
         elif cause in (None, "weak"):
             count("good_sent_back" if cause is None else "weak_sent_back", verdict == "reshoot")
+            if cause is None:
+                count("good_named_to_the_eye", sent and verdict == "named")
         if cause and sent:
             count("cause_first", first_cause(answer) in NAMED_BY[cause])
             count(f"cause_first_{cause}", first_cause(answer) in NAMED_BY[cause])
@@ -207,7 +217,7 @@ def show(table: dict, figures: dict, rows: list[tuple[dict, dict]]) -> None:
         print(f"{key:38}{value['value']:7.1%} of {value['n']}{wanted}")
     wrong = Counter()
     for truth, answer in rows:
-        if truth["fault"] and answer["verdict"] in SENT:
+        if truth["fault"] and is_sent(answer):
             wrong[truth["fault"]["cause"], first_cause(answer)] += 1
     for (cause, named), n in sorted(wrong.items(), key=str):
         print(f"  {cause} is called {named}: {n}")

@@ -62,6 +62,12 @@ class Quality(unittest.TestCase):
         figures = quality.treatment(rows)
         self.assertEqual((figures["cause_first"]["value"], figures["cause_first"]["n"]), (0.5, 4))
 
+    def test_what_is_named_and_not_legible_goes_to_the_eye(self):
+        answer = lambda verdict, *codes: {"verdict": verdict, "reasons": [{"code": c} for c in codes]}  # noqa: E731
+        self.assertFalse(quality.is_sent(answer("named", "aligned")))
+        self.assertTrue(quality.is_sent(answer("named", "aligned", "blurred")))
+        self.assertFalse(quality.is_sent(answer("no-mark", "clean-base")))
+
     def test_ranks_share_ties(self):
         self.assertEqual(quality.ranks([3.0, 1.0, 3.0]), [2.5, 1.0, 2.5])
         self.assertAlmostEqual(quality.spearman(list(range(9)), [v * v for v in range(9)]), 1.0)

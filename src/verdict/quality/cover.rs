@@ -20,11 +20,20 @@ const SURE_CELLS: usize = 6;
 /// Weight of lightness in a difference of colours: light falls off over a base, colour hardly does.
 const LIGHTNESS: f32 = 0.4;
 /// Difference from which a cell is something else: CIELAB units, and how many times the middle difference of the
-/// cells beyond doubt; and how many of its eight neighbours must be so as well. On a tune lot white labels on white
+/// cells beyond doubt; and how many of its eight neighbours must be so as well. On tune lots white labels on white
 /// glaze differ by 3 to 5.
-const FOREIGN: f32 = 3.2;
-const FOREIGN_SPREAD: f32 = 4.0;
+const FOREIGN: f32 = 2.6;
+const FOREIGN_SPREAD: f32 = 3.0;
 const NEIGHBOURS: usize = 3;
+/// Share of the exemplar's ink that shows through a sheen at least, in all of it; under a label about a tenth does by chance.
+const THROUGH: f32 = 0.3;
+/// A sheen adds white light: its a* and b* lie this near (CIELAB units) to those between the glaze's and white.
+const TINT: f32 = 3.0;
+/// A sheen through which ink shows leaves this share of the glaze's own a* and b* at least.
+const HUE_LEFT: f32 = 0.4;
+/// L* of pale glaze, and the share of its L* below which a place is a hole: print is lighter.
+const PALE: f32 = 50.0;
+const DEPTH: f32 = 0.25;
 /// Cells round a reflection that its veil may colour.
 const VEIL: usize = 2;
 
@@ -39,21 +48,59 @@ struct Cells {
     glared: Vec<bool>,
 }
 
-/// 1 where something lies over the mark, in the frame of `laid`.
-pub(super) fn covered(photo: &RgbImage, laid: &Laid<'_>) -> Plane {
-    let cells = Cells::of(photo, laid);
-    let foreign = cells.foreign();
-    let side = laid.side();
-    let mut out = Plane::filled(side, side, 0.0);
-    for y in 0..side {
-        for x in 0..side {
-            let (i, j) = ((x / CELL).min(cells.n - 1), (y / CELL).min(cells.n - 1));
-            if foreign[j * cells.n + i] {
-                out.set(x, y, 1.0);
-            }
+/// What lies over a mark, each 1 where it does, in the frame of the exemplar.
+pub(super) struct Over {
+    /// Labels, dirt, a thumb.
+    pub(super) cover: Plane,
+    /// The sheen of a reflection too faint to clip: lighter than the glaze, with the mark's ink showing through.
+    pub(super) veil: Plane,
+}
+
+impl Over {
+    pub(super) fn of(photo: &RgbImage, laid: &Laid<'_>) -> Self {
+        let cells = Cells::of(photo, laid);
+        let (n, side) = (cells.n, laid.side());
+        let foreign = cells.foreign();
+        let mut kind = vec![0u8; n * n];
+        for group in groups(&foreign, n) {
+            let veiled = cells.is_veil(&group);
+            group.iter().for_each(|&i| kind[i] = 1 + u8::from(veiled));
+        }
+        let plane = |wanted: u8| {
+            let at = |p: usize| (p / CELL).min(n - 1);
+            let on = |i: usize| kind[at(i / side) * n + at(i % side)] == wanted;
+            let data = (0..side * side).map(|i| f32::from(u8::from(on(i))));
+            Plane::from_vec(side, side, data.collect())
+        };
+        Self {
+            cover: plane(1),
+            veil: plane(2),
         }
     }
-    out
+}
+
+/// Groups of cells (8 neighbours) that are `on`.
+fn groups(on: &[bool], n: usize) -> Vec<Vec<usize>> {
+    let mut open = on.to_vec();
+    let mut found = Vec::new();
+    for start in 0..open.len() {
+        let mut group = Vec::new();
+        let mut stack = vec![start];
+        while let Some(i) = stack.pop() {
+            if !std::mem::take(&mut open[i]) {
+                continue;
+            }
+            group.push(i);
+            let (x, y) = (i % n, i / n);
+            for v in y.saturating_sub(1)..(y + 2).min(n) {
+                stack.extend((x.saturating_sub(1)..(x + 2).min(n)).map(|u| v * n + u));
+            }
+        }
+        if !group.is_empty() {
+            found.push(group);
+        }
+    }
+    found
 }
 
 impl Cells {
@@ -128,10 +175,29 @@ impl Cells {
         Some((glaze, limit))
     }
 
+    /// Whether a group of foreign cells is a sheen.
+    fn is_veil(&self, group: &[usize]) -> bool {
+        let Some((glaze, _)) = self.glaze() else {
+            return false;
+        };
+        let seen: Vec<[f32; 3]> = group.iter().filter_map(|&i| self.colour[i]).collect();
+        let mut steps: Vec<f32> = seen.iter().map(|c| c[0] - glaze[0]).collect();
+        let mut tints: Vec<f32> = seen.iter().map(|c| tint(*c, glaze)).collect();
+        let inked = group.iter().filter(|i| self.ink[**i] > INKED);
+        let (shown, drawn) = inked.fold((0.0f32, 0.0f32), |(s, d), &i| {
+            (s + self.shown[i] * self.ink[i], d + self.ink[i])
+        });
+        let through = drawn > 0.0 && shown > THROUGH * drawn;
+        let white = !seen.is_empty() && quantile(&mut tints, 0.5) < TINT;
+        white && quantile(&mut steps, 0.5) > 0.0 && through
+    }
+
     fn foreign(&self) -> Vec<bool> {
         let Some((glaze, limit)) = self.glaze() else {
             return vec![false; self.colour.len()];
         };
+        // A hole is no cover.
+        let deep = |c: [f32; 3]| glaze[0] > PALE && c[0] < DEPTH * glaze[0];
         let near = |i: usize, reach: usize, on: &dyn Fn(usize) -> bool| {
             let (x, y) = (i % self.n, i / self.n);
             let (x1, y1) = ((x + reach + 1).min(self.n), (y + reach + 1).min(self.n));
@@ -143,7 +209,7 @@ impl Cells {
         let differs: Vec<bool> = (0..self.colour.len())
             .map(|i| {
                 let veiled = self.glared[i] || near(i, VEIL, &|j| self.glared[j]) > 0;
-                !veiled && self.colour[i].is_some_and(|c| difference(c, glaze) > limit)
+                !veiled && self.colour[i].is_some_and(|c| difference(c, glaze) > limit && !deep(c))
             })
             .collect();
         // A dense part of a label shows no ground of its own: its neighbours speak for it.
@@ -157,6 +223,13 @@ impl Cells {
             })
             .collect()
     }
+}
+
+/// How far a colour's a* and b* lie from those between the glaze's and white's, as far as a sheen reaches.
+fn tint(c: [f32; 3], glaze: [f32; 3]) -> f32 {
+    let along = c[1] * glaze[1] + c[2] * glaze[2];
+    let t = (along / (glaze[1].powi(2) + glaze[2].powi(2)).max(1e-3)).clamp(HUE_LEFT, 1.0);
+    (c[1] - t * glaze[1]).hypot(c[2] - t * glaze[2])
 }
 
 fn difference(a: [f32; 3], b: [f32; 3]) -> f32 {

@@ -220,8 +220,8 @@ pub(super) struct Blob {
 }
 
 /// Groups of pixels (8 neighbours) at which `on` holds.
-pub(super) fn blobs(side: usize, on: impl Fn(usize, usize) -> bool) -> Vec<Blob> {
-    let mut open: Vec<bool> = (0..side * side).map(|i| on(i % side, i / side)).collect();
+pub(super) fn blobs((w, h): (usize, usize), on: impl Fn(usize, usize) -> bool) -> Vec<Blob> {
+    let mut open: Vec<bool> = (0..w * h).map(|i| on(i % w, i / w)).collect();
     let (mut found, mut stack) = (Vec::new(), Vec::new());
     for start in 0..open.len() {
         if !open[start] {
@@ -231,14 +231,14 @@ pub(super) fn blobs(side: usize, on: impl Fn(usize, usize) -> bool) -> Vec<Blob>
         stack.push(start);
         let mut sums = [0.0f64; 6];
         while let Some(i) = stack.pop() {
-            let (x, y) = (i % side, i / side);
+            let (x, y) = (i % w, i / w);
             let (u, v) = (x as f64 + 0.5, y as f64 + 0.5);
             for (s, add) in sums.iter_mut().zip([1.0, u, v, u * u, u * v, v * v]) {
                 *s += add;
             }
-            for ny in y.saturating_sub(1)..(y + 2).min(side) {
-                for nx in x.saturating_sub(1)..(x + 2).min(side) {
-                    let j = ny * side + nx;
+            for ny in y.saturating_sub(1)..(y + 2).min(h) {
+                for nx in x.saturating_sub(1)..(x + 2).min(w) {
+                    let j = ny * w + nx;
                     if open[j] {
                         open[j] = false;
                         stack.push(j);

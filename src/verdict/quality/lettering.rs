@@ -18,7 +18,7 @@ const SMALLER: f32 = 0.3;
 /// letters. `None` where there are too few. A letter is about as high as the bar with its second moments is long.
 pub(super) fn letter_height(ink: &Plane) -> Option<f32> {
     let side = ink.width();
-    let found = blobs(side, |x, y| ink.get(x, y) > STROKE);
+    let found = blobs((side, side), |x, y| ink.get(x, y) > STROKE);
     let mut heights: Vec<f32> = found
         .iter()
         .filter(|b| b.pixels >= PIXELS && b.length >= HEIGHT)

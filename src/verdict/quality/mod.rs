@@ -3,6 +3,7 @@
 
 mod base;
 mod cover;
+mod hole;
 mod laid;
 mod lettering;
 mod patch;
@@ -10,18 +11,20 @@ mod piece;
 mod spread;
 #[cfg(test)]
 mod tests;
+mod tone;
 
 use image::RgbImage;
 
 use crate::alignment::verifier;
 use crate::answer::{MarkQuality, MarkState};
-use crate::examine::{Compared, Examined};
+use crate::examine::{Compared, Examination, Examined};
 use crate::geometry::{Exemplar, Homography, Photo, Point, Quad};
 use crate::ink::colour::lab;
 use crate::ink::small::SmallInk;
 use crate::mark::cut;
 use crate::raster::Plane;
 use crate::references::PreparedExemplar;
+use crate::underside::Ring;
 
 pub use base::{Blur, blur, blur_of, quality};
 use laid::Laid;
@@ -32,23 +35,75 @@ pub use spread::{Spread, spread_of};
 /// Share of the mark's box below whose lightness the exposure is read: above it lie specks of light.
 const BRIGHT: f32 = 0.95;
 
-/// Median L* of the base from which all of it is burnt out.
+/// Median L* of the base from which all of it is burnt out, where this share of the glaze beside visible ink is clipped as
+/// well: a reflection may fill half a base, but it leaves no ink visible.
 const BURNT: f64 = 98.5;
+const BURNT_BESIDE: f64 = 0.15;
+/// Places beside ink below which none is left to tell.
+const BESIDE: usize = 60;
+/// Places of the box a side that are asked for it, and the channel value (8 bits) below which one is ink.
+const ASKED: usize = 96;
+const INKED: u8 = 180;
+/// What a measure shows of a sound mark by itself, so that less is told as nothing (sound photos of tune seeds 62 and 63):
+/// the blur of a sharp photo and of print's own soft edges (sigma in pixels, taken off as variances are); the streak
+/// (pixels) that strokes of one width in one direction and another in the next look like; specks of light as shares of the
+/// box and of the ink; and the lean at which the axes of a fit differ by seven in a hundred (degrees).
+pub(super) const SHARPEST: f64 = 1.5;
+const STEADY: f64 = 7.0;
+const SPECKS: f64 = 0.05;
+const SPARKLE: f64 = 0.07;
+const UPRIGHT: f64 = 22.0;
+/// Of a streak this share of its length shows across it as well (sigma): strokes bend. Photos that moved and were in focus come
+/// to 0.08 to 0.2.
+const ASIDE: f64 = 0.2;
 
-/// What is measured where a mark lies whose box is `quad`, on a base of the median lightness `base_light`; with an
-/// exemplar that fits it, also what needs one.
+/// Share of a rim in the frame, and of that share drawn by edges, from which its lean speaks beside the fit's.
+const RIM_SEEN: f64 = 0.7;
+const RIM_DRAWN: f64 = 0.9;
+
+/// What is known of the base round a mark.
+#[derive(Debug, Clone, Copy)]
+pub struct Around {
+    /// Median L*, 0 to 100.
+    light: f64,
+    /// Degrees by which the rim leans away, where one is drawn well enough.
+    lean: Option<f64>,
+}
+
+impl Around {
+    /// `light` is the base's median L*.
+    pub fn of(examination: &Examination, light: f64) -> Self {
+        let rim = examination.underside.rim();
+        let rim = rim.filter(|r| r.visible >= RIM_SEEN && r.support >= RIM_DRAWN);
+        Self {
+            light,
+            lean: rim.map(lean_of),
+        }
+    }
+
+    fn ground(&self, photo: &RgbImage, quad: &Quad<Photo>) -> Ground {
+        match self.light > BURNT && is_burnt(photo, quad) {
+            true => Ground::Burnt,
+            false => Ground::Seen,
+        }
+    }
+
+    /// A fit to a covered mark leans by itself, and so does the rim of an oval dish: a base leans by both.
+    fn tilt(&self, fit: f64) -> f64 {
+        from(UPRIGHT, self.lean.map_or(fit, |lean| lean.min(fit)))
+    }
+}
+
+/// What is measured where a mark lies whose box is `quad`; with an exemplar that fits it, also what needs one.
 /// `None` where the box lies outside the photo.
 pub fn of_mark(
     photo: &RgbImage,
     quad: &Quad<Photo>,
-    base_light: f64,
+    around: Around,
     examined: &Examined,
     fitting: Option<(&Compared, &PreparedExemplar)>,
 ) -> Option<(MarkQuality, Option<MarkState>)> {
-    let ground = match base_light > BURNT {
-        true => Ground::Burnt,
-        false => Ground::Seen,
-    };
+    let ground = around.ground(photo, quad);
     let patch = Patch::of(photo, quad, ground)?;
     let spread = spread_of(&patch.light, |x, y| patch.counts(x, y));
     let laid = fitting.and_then(|(compared, exemplar)| {
@@ -58,29 +113,80 @@ pub fn of_mark(
         Some(Laid::new(both, to_photo, photo, ground, sigma))
     });
     let grey = (patch.luma(BRIGHT) * 2.55).round().clamp(0.0, 255.0) as u8;
-    let letters = match &laid {
-        Some(laid) => {
-            let height = lettering::letter_height(&laid.exemplar.ink).map(f64::from);
-            height.and_then(|h| Some(h * laid.scale()?))
-        }
-        None => own_letters(examined),
+    let piece = laid.as_ref().map(|laid| Piece::of(photo, laid));
+    let motion = from(STEADY, f64::from(spread.streak) * patch.step);
+    let hole = f64::from(hole::hole(&patch));
+    let glare = match (&laid, &piece) {
+        (Some(laid), Some(piece)) => (laid.glared() + piece.veiled).min(1.0),
+        _ => patch.glare_share(),
     };
     let quality = MarkQuality {
-        defocus: patch.own_blur(spread.defocus),
-        motion: f64::from(spread.streak) * patch.step,
-        motion_angle: f64::from(spread.angle).to_degrees(),
-        exposure: f64::from(lab([grey; 3])[0]),
-        clipped: f64::from(patch.clipped),
-        glare: f64::from(
-            laid.as_ref()
-                .map_or_else(|| patch.glare_share(), Laid::glared),
+        defocus: beyond(
+            patch.own_blur(spread.defocus),
+            SHARPEST.hypot(ASIDE * motion),
         ),
-        letters,
+        motion,
+        motion_angle: match motion > 0.0 {
+            true => f64::from(spread.angle).to_degrees(),
+            false => 0.0,
+        },
+        exposure: f64::from(lab([grey; 3])[0]),
+        clipped: from(SPECKS, f64::from(patch.clipped)),
+        glare: from(SPARKLE, f64::from(glare)),
+        letters: letters(laid.as_ref(), examined),
         cut: laid.as_ref().map(|l| f64::from(l.cut())),
-        tilt: laid.as_ref().and_then(Laid::tilt),
+        tilt: laid.as_ref().and_then(Laid::tilt).map(|t| around.tilt(t)),
+        hole,
     };
-    let state = laid.map(|laid| Piece::of(photo, &laid).told());
+    // A hole is a spot too, whatever the exemplar shows there.
+    let state = piece.map(Piece::told).map(|told| MarkState {
+        spotted: told.spotted.max(hole),
+        ..told
+    });
     Some((quality, state))
+}
+
+/// Degrees by which a ring leans away, taken for a circle.
+pub(super) fn lean_of(ring: &Ring) -> f64 {
+    let e = ring.ellipse;
+    (e.minor / e.major).clamp(0.0, 1.0).acos().to_degrees()
+}
+
+/// What lies below `floor` is told as nothing.
+fn from(floor: f64, measured: f64) -> f64 {
+    if measured < floor { 0.0 } else { measured }
+}
+
+/// What a blur has beyond another one: variances add up.
+fn beyond(sigma: f64, own: f64) -> f64 {
+    (sigma * sigma - own * own).max(0.0).sqrt()
+}
+
+/// Whether the glaze beside the ink within the bounds of `quad` is clipped in all channels, or no ink is left to tell.
+fn is_burnt(photo: &RgbImage, quad: &Quad<Photo>) -> bool {
+    let (x0, y0, x1, y1) = quad.bounds();
+    let (w, h) = (f64::from(photo.width()), f64::from(photo.height()));
+    let at = |a: f64, b: f64, i: usize| a + (b - a) * (i as f64 + 0.5) / ASKED as f64;
+    let places: Vec<Option<[u8; 3]>> = (0..ASKED * ASKED)
+        .map(|i| (at(x0, x1, i % ASKED), at(y0, y1, i / ASKED)))
+        .map(|(x, y)| {
+            let inside = x >= 0.0 && y >= 0.0 && x < w && y < h;
+            inside.then(|| photo.get_pixel(x as u32, y as u32).0)
+        })
+        .collect();
+    let inked = |i: usize| places[i].is_some_and(|c| c.iter().any(|&v| v < INKED));
+    let (mut all, mut clipped) = (0usize, 0usize);
+    let rows = 2 * ASKED + 2..ASKED * (ASKED - 2) - 2;
+    for (i, place) in places.iter().enumerate().filter(|(i, _)| rows.contains(i)) {
+        let beside = [i - 2, i + 2, i - 2 * ASKED, i + 2 * ASKED];
+        let near = [i - 1, i + 1, i - ASKED, i + ASKED, i];
+        if beside.into_iter().any(inked) && !near.into_iter().any(inked) {
+            let full = place.is_some_and(|c| c.iter().all(|&v| v >= patch::CLIPPED));
+            all += 1;
+            clipped += usize::from(full);
+        }
+    }
+    all < BESIDE || clipped as f64 > BURNT_BESIDE * all as f64
 }
 
 /// Differences across a pixel along x and y; it must have neighbours on all sides.
@@ -88,6 +194,15 @@ fn slope(plane: &Plane, x: usize, y: usize) -> (f32, f32) {
     let gx = plane.get(x + 1, y) - plane.get(x - 1, y);
     let gy = plane.get(x, y + 1) - plane.get(x, y - 1);
     (gx, gy)
+}
+
+/// Height of the smaller letters in the photo's pixels: the exemplar's where one fits, else the photo's own.
+fn letters(laid: Option<&Laid<'_>>, examined: &Examined) -> Option<f64> {
+    let Some(laid) = laid else {
+        return own_letters(examined);
+    };
+    let height = lettering::letter_height(&laid.exemplar.ink)?;
+    Some(f64::from(height) * laid.scale()?)
 }
 
 /// Height of the smaller letters by the photo's own ink, in its pixels.

@@ -11,7 +11,7 @@ const SIDE: f64 = 380.0;
 /// What is looked at round the mark's box, as a share of its longer side.
 const MARGIN: f64 = 0.06;
 /// All channels at or above this (8 bits) are clipped.
-const CLIPPED: u8 = 250;
+pub(super) const CLIPPED: u8 = 250;
 /// Half-width of a square that must be clipped throughout to be a reflection and no white ink, in pixels of the
 /// patch, and growth over the halo of one, as a share of the patch's longer side.
 const CORE: usize = 2;

@@ -2,8 +2,10 @@
 
 use image::RgbImage;
 
-use super::cover::covered;
+use super::cover::Over;
+use super::from;
 use super::laid::{BARE, Laid, STROKE, blobs, boxed, local_means};
+use super::tone::fading;
 use crate::answer::MarkState;
 use crate::ink::colour::lab;
 use crate::raster::{Plane, quantile};
@@ -27,6 +29,16 @@ const WHITE: f32 = 84.0;
 const REDDISH: f32 = 7.0;
 const STRONG: f32 = 0.75;
 const COLOURED: usize = 12;
+/// What sound marks come to: ink that seems lost for gain, focus and a pixel's misfit, which is not called rubbed; and, told
+/// as nothing, places of another colour, a single hair or craze, blots.
+const WHOLE: f64 = 0.28;
+const CLEAR: f64 = 0.08;
+const UNHURT: f64 = 0.15;
+const BLOTTED: f64 = 0.065;
+/// Share of fading below which ink was rubbed off.
+const BREAKS_OFF: f32 = 0.1;
+/// Pixels round a cover that are left out of what is compared.
+const BESIDE: usize = 6;
 /// Ink that the exemplar does not have: its strength, and the exemplar's most within `APART` pixels.
 const FOREIGN: f32 = 0.25;
 const NEARBY: f32 = 0.06;
@@ -58,8 +70,12 @@ pub(super) struct Piece {
     pub(super) lost: f32,
     /// How much yellower than the glaze the ink is (CIELAB b*), for ink that may be gold; no share.
     pub(super) gilding: f32,
+    /// Of what lacks, the share that fades instead of breaking off.
+    pub(super) fading: Option<f32>,
     /// Under something of another colour: a label, dirt, a thumb.
     pub(super) covered: f32,
+    /// Under a sheen that does not clip: the photo's fault.
+    pub(super) veiled: f32,
     /// Length of straight strokes across it that the exemplar does not have, in sides of its frame.
     pub(super) scratched: f32,
     /// Width of the largest round spot that the exemplar does not have, in sides of its frame.
@@ -70,13 +86,17 @@ impl Piece {
     /// Compares what the photo shows of a mark with the exemplar laid over it: ink by the ratio of local means,
     /// which a blur leaves as they are (the full-reference comparison of Wang and others 2004, of means alone).
     pub(super) fn of(photo: &RgbImage, laid: &Laid<'_>) -> Self {
-        let cover = covered(photo, laid);
+        let Over { cover, veil } = Over::of(photo, laid);
         let share = ink_under(laid, &laid.seen, &cover);
-        let bare = laid.seen.zip(&cover, |s, c| if c > 0.5 { 0.0 } else { s });
+        // A cover's edge crosses cells that are not its own, and a sheen takes ink away that is there.
+        let over = boxed(&cover.zip(&veil, f32::max), BESIDE);
+        let bare = laid.seen.zip(&over, |s, c| if c > 0.0 { 0.0 } else { s });
         Self {
             lost: lost(laid, &bare),
             gilding: gilding(photo, laid, &bare),
+            fading: fading(photo, laid, &bare),
             covered: share,
+            veiled: ink_under(laid, &laid.seen, &veil),
             scratched: scratched(laid, &bare),
             spotted: match laid.sigma < SPOT_BLUR {
                 true => spotted(laid, &laid.seen),
@@ -90,13 +110,14 @@ impl Piece {
     /// As the answer says it.
     pub(super) fn told(self) -> MarkState {
         let lost = f64::from(self.lost);
-        let golden = self.gilding >= GOLDEN;
+        let breaks_off = self.fading.is_some_and(|f| f < BREAKS_OFF);
+        let rubbed = lost >= WHOLE && (self.gilding >= GOLDEN || breaks_off);
         MarkState {
-            faded: if golden { 0.0 } else { lost },
-            worn: if golden { lost } else { 0.0 },
-            covered: f64::from(self.covered),
-            scratched: f64::from(self.scratched),
-            spotted: f64::from(self.spotted),
+            faded: if rubbed { 0.0 } else { lost },
+            worn: if rubbed { lost } else { 0.0 },
+            covered: from(CLEAR, f64::from(self.covered)),
+            scratched: from(UNHURT, f64::from(self.scratched)),
+            spotted: from(BLOTTED, f64::from(self.spotted)),
         }
     }
 }
@@ -175,7 +196,7 @@ fn scratched(laid: &Laid<'_>, seen: &Plane) -> f32 {
     let side = laid.side();
     let near = boxed(&laid.exemplar.ink, APART);
     let among = boxed(&laid.exemplar.ink, ACROSS);
-    let found = blobs(side, |x, y| {
+    let found = blobs((side, side), |x, y| {
         let foreign = laid.mark.ink.get(x, y) > FOREIGN && near.get(x, y) < NEARBY;
         foreign && seen.get(x, y) > 0.5
     });
@@ -192,7 +213,7 @@ fn spotted(laid: &Laid<'_>, seen: &Plane) -> f32 {
     let inked = |p: &Plane| boxed(&p.map(|v| if v > SPOT_INK { 1.0 } else { 0.0 }), SOLID);
     let (mark, drawn) = (inked(&laid.mark.ink), inked(&laid.exemplar.ink));
     let among = boxed(&laid.exemplar.ink, ACROSS);
-    let found = blobs(side, |x, y| {
+    let found = blobs((side, side), |x, y| {
         let solid = mark.get(x, y) > FILLED && drawn.get(x, y) < DRAWN;
         solid && seen.get(x, y) > 0.5 && among.get(x, y) >= AMONG
     });

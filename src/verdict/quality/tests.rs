@@ -2,10 +2,11 @@
 
 use image::{Rgb, RgbImage};
 
+use super::hole::hole;
 use super::laid::Laid;
-use super::patch::Ground;
+use super::patch::{Ground, Patch};
 use super::piece::Piece;
-use crate::geometry::{Exemplar, Homography, Photo};
+use crate::geometry::{Exemplar, Homography, Photo, Quad};
 use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
@@ -97,7 +98,7 @@ fn a_sound_mark_lacks_and_bears_nothing() {
 }
 
 #[test]
-fn lost_ink_is_measured_and_gold_is_worn_where_print_is_weak() {
+fn ink_that_fades_is_weak_and_what_breaks_off_or_is_gold_is_worn() {
     let patchy = |x: usize, y: usize| {
         if (x / 22 + y / 20).is_multiple_of(2) {
             0.0
@@ -108,12 +109,17 @@ fn lost_ink_is_measured_and_gold_is_worn_where_print_is_weak() {
     let blue = Case::new(patchy).piece();
     assert!((blue.lost - 0.5).abs() < 0.12, "{blue:?}");
     assert!(
-        blue.told().worn == 0.0 && blue.told().faded > 0.3,
+        blue.told().worn > 0.3 && blue.told().faded == 0.0,
         "{blue:?}"
     );
     let faded = Case::new(|x, _| ((184.0 - x as f32) / 144.0).clamp(0.0, 1.0)).piece();
     assert!((faded.lost - 0.45).abs() < 0.15, "{faded:?}");
-    let mut gold = Case::new(patchy);
+    assert!(
+        faded.told().worn == 0.0 && faded.told().faded > 0.3,
+        "{faded:?}"
+    );
+    let fading = |x: usize, _: usize| ((184.0 - x as f32) / 144.0).clamp(0.0, 1.0);
+    let mut gold = Case::new(fading);
     gold.photo = photo_of(&gold.mark.ink, Rgb([194, 154, 82]));
     let gold = gold.piece();
     assert!(
@@ -212,6 +218,62 @@ fn a_scratch_and_a_hole_are_seen_and_are_no_loss() {
     let got = holed.piece();
     assert!((got.spotted - 18.0 / 224.0).abs() < 0.03, "{got:?}");
     assert_eq!(got.scratched, 0.0);
+}
+
+/// The photo with a disc of this luma at the middle of the mark, `wide` photo pixels across.
+fn with_disc(wide: f32, luma: u8) -> RgbImage {
+    let mut photo = Case::new(|_, _| 1.0).photo;
+    for (x, y, p) in photo.enumerate_pixels_mut() {
+        if (x as f32 - 208.0).hypot(y as f32 - 208.0) < wide / 2.0 {
+            *p = Rgb([luma; 3]);
+        }
+    }
+    photo
+}
+
+#[test]
+fn a_hole_is_darker_than_any_print() {
+    let quad = Quad::upright(100.0, 100.0, 316.0, 316.0);
+    let hole_of = |photo: &RgbImage| {
+        let patch = Patch::of(photo, &quad, Ground::Seen).expect("inside the photo");
+        hole(&patch)
+    };
+    assert_eq!(hole_of(&Case::new(|_, _| 1.0).photo), 0.0);
+    // A black dot is print; a hole of a tenth of the box is not.
+    assert_eq!(hole_of(&with_disc(24.0, 64)), 0.0);
+    let got = hole_of(&with_disc(24.0, 22));
+    assert!((got - 24.0 / 242.0).abs() < 0.02, "{got}");
+    // A dark bar is no hole.
+    let mut barred = Case::new(|_, _| 1.0).photo;
+    for y in 200..214 {
+        for x in 120..300 {
+            barred.put_pixel(x, y, Rgb([20; 3]));
+        }
+    }
+    assert_eq!(hole_of(&barred), 0.0);
+}
+
+#[test]
+fn a_sheen_that_ink_shows_through_is_glare_and_no_cover() {
+    let mut case = Case::new(|_, _| 1.0);
+    for (x, y, p) in case.photo.enumerate_pixels_mut() {
+        let (u, v) = (
+            (f64::from(x) - ORIGIN) / SCALE,
+            (f64::from(y) - ORIGIN) / SCALE,
+        );
+        if (112.0..200.0).contains(&u) && (30.0..112.0).contains(&v) {
+            p.0 = p.0.map(|c| 248 - (248 - c.min(248)) / 3);
+        }
+    }
+    for y in 0..112 {
+        for x in 112..SIDE {
+            let v = 0.4 * case.mark.ink.get(x, y);
+            case.mark.ink.set(x, y, v);
+        }
+    }
+    let got = case.piece();
+    assert!((got.veiled - 0.25).abs() < 0.08, "{got:?}");
+    assert!(got.covered < 0.05 && got.lost < 0.1, "{got:?}");
 }
 
 #[test]
