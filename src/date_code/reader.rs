@@ -228,7 +228,8 @@ mod tests {
             // The probe keeps bytes.
             let (ink, near) = (worst(&got.ink, &wanted.ink), worst(&got.near, &wanted.near));
             assert!(ink < 1.0 / 255.0 + 1e-3, "{ink}");
-            assert!(near < 1.0 / 127.5 + 1e-3, "{near}");
+            // And training sums in single precision, which tells on flat glaze.
+            assert!(near < 1.0 / 127.5 + 1e-2, "{near}");
         }
     }
 
