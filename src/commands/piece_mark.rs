@@ -11,6 +11,7 @@ use super::collection::Collection;
 use super::intake::jobs;
 use super::reporting::write;
 use super::{Failure, Outcome, print};
+use crate::report::per_cent;
 use crate::service::fused::{FusedMark, fused_mark, undersides};
 use crate::workspace::{readable, readable_path};
 
@@ -106,7 +107,8 @@ fn tell(
             .flat_map(|m| &m.candidates)
         {
             let family = readable(&candidate.family);
-            writeln!(out, "  {:>3.0} %  {family}", 100.0 * candidate.probability)?;
+            let sure = per_cent(candidate.probability);
+            writeln!(out, "  {sure:>9}  {family}")?;
         }
         Ok(())
     })

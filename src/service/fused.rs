@@ -17,7 +17,7 @@ use crate::identify::{Settings, identify};
 use crate::photo::{self, DecodeLimits, UprightPhoto};
 use crate::pieces::{Book, Piece};
 use crate::references::References;
-use crate::report::{Figure, Sheet, frame};
+use crate::report::{Figure, Sheet, frame, per_cent};
 use crate::same_piece::{Fused, Look, Member, fuse};
 use crate::workspace::readable;
 
@@ -94,7 +94,7 @@ pub(super) fn in_report(
             .and_then(|m| m.candidates.first());
         let family = best.map_or_else(String::new, |c| {
             let name = readable(&sheet.family_name(&c.family));
-            format!(", {name} {:.0} %", 100.0 * c.probability)
+            format!(", {name} {}", per_cent(c.probability))
         });
         let said = format!(
             "Fused of {} photos of piece {}; the surest of them and of the single photos: {}{family}",
