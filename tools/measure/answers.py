@@ -29,6 +29,8 @@ class Answer:
     quads: tuple
     elapsed_ms: float | None
     stages: tuple[tuple[str, float], ...]
+    # Probability that the first mark is not in the library; None where the program gives none.
+    none: float | None = None
 
     @property
     def first(self) -> Candidate | None:
@@ -56,6 +58,7 @@ def from_row(row: dict) -> Answer:
         quads=tuple(m["quad"] for m in row.get("marks", ()) if m.get("quad")),
         elapsed_ms=row.get("elapsed_ms"),
         stages=tuple((s["stage"], s["ms"]) for s in row.get("stages") or ()),
+        none=next((m["none"] for m in row.get("marks", ()) if "none" in m), None),
     )
 
 

@@ -6,11 +6,24 @@ Nothing is drawn by chance: each group's rate of answers that are named, and nam
 """
 
 SHARES = (20, 50, 80)
+# Share of strangers that the shipped weights reckon with, and the shipped limit: `USUAL` of src/verdict/strangers.rs and
+# `named_at` of src/verdict/weights.rs.
+USUAL = 0.447
+NAMED_AT = 0.8
+
+
+def named_where(answer, share: int) -> bool:
+    """Whether an answer is named once the program has learnt that `share` per cent of the marks are strangers; a list or a
+    name only, of one mark, as lots of one mark a photo give."""
+    if answer.verdict not in ("named", "choose") or answer.none is None or answer.first is None:
+        return False
+    odds = (share / (100 - share)) / (USUAL / (1 - USUAL))
+    return answer.first.score / (1 + answer.none * (odds - 1)) >= NAMED_AT
 
 
 def named_wrong(known, marks, siblings) -> dict:
-    """By share of strangers in per cent: the share of the answers `named` that are wrong, and of all known photos that
-    are named rightly. Each argument is a list of (named, right)."""
+    """By share of strangers in per cent: the share of all marks that are named, and of these the share that is wrong.
+    Each argument is a list of (named, right)."""
     if not (known and marks and siblings):
         return {}
 

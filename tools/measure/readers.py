@@ -1,6 +1,6 @@
 """General-purpose readers on the same codes: true corners of kiln's truth, cut out straight.
 
-    python3 -m measure.readers LOT... [--probe target/release/probe] [--out FILE]
+    python3 -m measure.readers LOT... [--probe target/release/probe] [--name RESULTS]
 
 Run from `tools`, in a Python with numpy, Pillow and `rapidocr-onnxruntime` (PyPI); `tesseract` (Debian) must be on
 the path. A reader that is absent is left out. Each is asked twice: for what stands there, and, with the scheme
@@ -19,6 +19,8 @@ import sys
 
 import numpy as np
 from PIL import Image
+
+from . import results
 
 # Height of a code in a crop, pixels, and what is left around it, in heights: what both readers like best.
 HIGH, ROOM = 32, 0.4
@@ -142,14 +144,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("lots", nargs="+", type=pathlib.Path)
     parser.add_argument("--probe", type=pathlib.Path)
-    parser.add_argument("--out", type=pathlib.Path)
+    parser.add_argument("--name", help="of the results file")
     options = parser.parse_args()
     rows = collect(options.lots, options.probe)
     figures = table(rows)
     for key, line in figures.items():
         print(key, line, file=sys.stderr)
-    if options.out:
-        options.out.write_text(json.dumps({"figures": figures, "rows": rows}))
+    if options.name:
+        seeds = [lot.resolve().name.split("-")[1] for lot in options.lots]
+        results.write(options.name, {"kind": "readers", "lots": seeds, **results.provenance(), "figures": figures})
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from .answers import Answer
 from .quads import overlap
 from .intervals import calibration_error, median, perfect_calibration_error
-from .mixture import named_wrong
+from .mixture import SHARES, named_where, named_wrong
 from .tally import Tally
 from .truth import SEVEN, Truth
 
@@ -125,11 +125,22 @@ def _shipped(tally: Tally, known: list[Row], strangers: dict[str, list[Row]]) ->
 
 
 def _mixed(rows: list[Row], strangers: dict[str, list[Row]]) -> dict:
-    """Wrong names by the share of strangers in a lot; a stranger is never named rightly."""
+    """Wrong names by the share of strangers in a lot: of another family, and, under `or_guessed`, also of the right one
+    where the photo does not show what tells it from its siblings. A stranger is never named rightly."""
     seven = [(t, a) for _, t, a in rows if t.is_known and t.condition in SEVEN]
-    known = [(a.verdict == "named", right_at(t, a, 1)) for t, a in seven]
     others = [[(a.verdict == "named", False) for _, _, a in strangers[k]] for k in ("marks", "siblings")]
-    return named_wrong(known, *others)
+    right = [(a.verdict == "named", a.first is not None and a.first.family == t.family) for t, a in seven]
+    founded = [(a.verdict == "named", right_at(t, a, 1)) for t, a in seven]
+    mixed = named_wrong(right, *others)
+    guessed = named_wrong(founded, *others)
+    figures = {share: {**mixed[share], "or_guessed": guessed[share]["named_wrong"]} for share in mixed}
+    for share in SHARES if mixed else ():
+        # The same once the program has learnt the share.
+        known = [(named_where(a, share), a.first is not None and a.first.family == t.family) for t, a in seven]
+        others = [[(named_where(a, share), False) for _, _, a in strangers[k]] for k in ("marks", "siblings")]
+        learnt = named_wrong(known, *others)[str(share)]
+        figures[str(share)] |= {"learnt_wrong": learnt["named_wrong"], "learnt_named": learnt["named"]}
+    return figures
 
 
 def _calibration(rows: list[Row]) -> dict:
