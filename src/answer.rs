@@ -333,9 +333,9 @@ pub struct Twin {
 #[serde(rename_all = "kebab-case")]
 pub enum Look {
     Read,
-    /// Something is there and cannot be read.
+    /// Something is there, or may have been, and cannot be read.
     Illegible,
-    /// Nothing is there.
+    /// Nothing is there, beside a mark so clear that it would be seen.
     Absent,
     /// Something legible is there that is no code of the scheme.
     OutsideScheme,

@@ -15,6 +15,7 @@ use super::sense::{Bounds, compare_works, lacking};
 use crate::answer::{Candidate, DateAnswer, MarkAnswer, Verdict};
 use crate::geometry::{Photo, Quad};
 use crate::references::References;
+use crate::verdict::letters_are_legible;
 
 /// Candidates of an undecided mark whose schemes are used, and the least probability of one, where the
 /// family is among them and where it may be none of them.
@@ -27,6 +28,9 @@ const TOLD_OF_UNKNOWN: f64 = 0.5;
 /// Strength of a strike from which a mark is clear enough for a missing code to mean something: that below
 /// which a strike is called weak.
 const CLEAR: f64 = 9.0;
+/// Share of a mark's own ink that may be gone where a missing code means something: sound marks lack up to a
+/// quarter (`quality` of the tune lots).
+const FADED: f64 = 0.35;
 /// Two places that overlap so much are one.
 const SAME_PLACE: f64 = 0.5;
 
@@ -72,9 +76,13 @@ pub fn read_codes(
         }
         // The rest of the base was not searched as thoroughly as the place of a code that has one.
         let placed = spot.schemes.iter().all(|s| s.place != Place::Elsewhere);
-        let clear = mark.verdict == Verdict::Named && mark.strike >= CLEAR;
-        if answer.state == Look::Absent && clear && placed {
-            answer.against.extend(lacking(&spot.schemes));
+        if answer.state == Look::Absent {
+            if !shows_all(mark) {
+                // Where the mark's own letters cannot be read a code may have gone with them.
+                answer.state = Look::Illegible;
+            } else if mark.verdict == Verdict::Named && placed {
+                answer.against.extend(lacking(&spot.schemes));
+            }
         }
         // What another candidate's scheme makes of the same work is another account of one code.
         let rival = told
@@ -89,6 +97,18 @@ pub fn read_codes(
     let mut dates: Vec<DateAnswer> = told.into_iter().map(|t| t.1).collect();
     compare_works(&mut dates);
     dates
+}
+
+/// Whether a mark is so clear and whole that a code beside it would have been seen.
+fn shows_all(mark: &MarkAnswer) -> bool {
+    let legible = mark.quality.as_ref().is_none_or(|here| {
+        letters_are_legible(here) && here.cut.is_none_or(|cut| cut == 0.0) && here.glare == 0.0
+    });
+    let whole = mark
+        .state
+        .as_ref()
+        .is_none_or(|s| s.faded < FADED && s.worn == 0.0 && s.covered == 0.0);
+    mark.strike >= CLEAR && legible && whole
 }
 
 /// Adds the places of one candidate's codes; a place that is known already gets its schemes.

@@ -118,13 +118,6 @@ pub(super) fn causes(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Vec<Cause> {
 pub(super) fn illegible(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Option<Reason> {
     let here = mark?.quality?;
     let letters = here.letters?;
-    // A blur that is told has that of a sharp photo taken off.
-    let focus = match here.defocus > 0.0 {
-        true => here.defocus.hypot(SHARPEST),
-        false => 0.0,
-    };
-    let sigma = focus.hypot(STREAK * here.motion);
-    let legible = letters / (RESOLVED * sigma).max(1.0);
     let worst = match letters < LEGIBLE {
         true => small(Some(letters), photo.quality),
         false => blur(&here, Some(letters), photo),
@@ -134,7 +127,20 @@ pub(super) fn illegible(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Option<Re
         "its letters cannot be read, so look yourself; {}",
         code.plain()
     );
-    (legible < LEGIBLE).then(|| Reason::with(code, text))
+    (!letters_are_legible(&here)).then(|| Reason::with(code, text))
+}
+
+/// Whether letters of the size that was measured, [`LEGIBLE`] pixels high or more that the blur leaves apart, could be
+/// read; true where no lettering was found.
+pub(crate) fn letters_are_legible(here: &MarkQuality) -> bool {
+    // A blur that is told has that of a sharp photo taken off.
+    let focus = match here.defocus > 0.0 {
+        true => here.defocus.hypot(SHARPEST),
+        false => 0.0,
+    };
+    let sigma = focus.hypot(STREAK * here.motion);
+    let legible = |letters: f64| letters / (RESOLVED * sigma).max(1.0);
+    here.letters.is_none_or(|l| legible(l) >= LEGIBLE)
 }
 
 impl Cause {

@@ -10,4 +10,5 @@ pub mod quality;
 mod situation;
 pub mod strangers;
 pub mod weights;
+pub(crate) use causes::letters_are_legible;
 pub use judge::judge;

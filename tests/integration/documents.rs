@@ -86,6 +86,7 @@ fn the_readme_lists_exactly_the_fields_of_the_contract() {
         "quality.letters",
         "quality.cut",
         "quality.tilt",
+        "quality.hole",
         "state",
         "state.faded",
         "state.worn",
