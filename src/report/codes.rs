@@ -21,6 +21,9 @@ pub fn say_look(date: &DateAnswer) -> String {
             "date code hardly legible, guesses, unconfirmed".to_owned()
         }
         Look::Read => "date code, as the program reads it, unconfirmed".to_owned(),
+        Look::Illegible if date.readings.is_empty() => {
+            "no date code can be made out here: come closer, light from the side".to_owned()
+        }
         Look::Illegible => "date code not legible: come closer, light from the side".to_owned(),
         Look::Absent => "no date code seen where it would stand".to_owned(),
         Look::OutsideScheme => {
