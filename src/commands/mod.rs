@@ -4,6 +4,7 @@ mod args;
 mod backing_up;
 mod blind;
 mod catalogue;
+mod check_fit;
 mod check_told;
 mod chosen;
 mod confirm;
