@@ -22,6 +22,7 @@ pub mod emblem;
 pub mod empty;
 pub mod family;
 pub mod fault;
+pub mod foot;
 pub mod frame;
 pub mod framing;
 pub mod glaze;
@@ -45,6 +46,7 @@ pub mod texture;
 pub mod top;
 pub mod trouble;
 pub mod truth;
+pub mod variants;
 pub mod words;
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ use crate::drawing::{
     Arc, Bounds, Font, Ink, Setting, Shape, bounds_of, ellipse, fitted, polyline,
 };
 use crate::emblem::Emblem;
+use crate::foot::{Foot, Stand, Stood};
 use crate::frame;
 use crate::random::Rng;
 
@@ -75,6 +76,8 @@ pub struct Design {
     /// A further line of small print; empty for none.
     pub extra: String,
     pub small: SmallMark,
+    /// What hangs below the name in place of a country; empty for most marks.
+    pub foot: Foot,
     pub code: CodeStyle,
     /// Years that a code may name, first and last.
     pub years: (u16, u16),
@@ -95,6 +98,8 @@ pub struct Drawn {
     pub code: Option<Bounds>,
     /// Height of the letters that tell siblings apart, in drawing units.
     pub letter: f32,
+    /// The places below the name at which forms of one family differ.
+    pub foot: Vec<Stood>,
 }
 
 impl Design {
@@ -132,6 +137,7 @@ impl Design {
             country: words.country,
             extra: String::new(),
             small: SmallMark::None,
+            foot: Foot::default(),
             code,
             years: (1930, 1989),
             maker_font: artwork.font(rng, maker_faces),
@@ -166,6 +172,7 @@ impl Design {
             shapes: Vec::new(),
             deciding: Vec::new(),
             letter: 0.1,
+            stand: None,
         };
         match self.layout {
             Layout::Stacked => pen.stacked(),
@@ -181,6 +188,7 @@ impl Design {
         }
         pen.extra();
         pen.small_mark();
+        let foot = pen.foot();
         let code = pen.code(code);
         let bounds = bounds_of(&pen.shapes);
         Drawn {
@@ -189,6 +197,7 @@ impl Design {
             bounds,
             code,
             letter: pen.letter,
+            foot,
         }
     }
 }
@@ -208,6 +217,8 @@ struct Pen<'a> {
     shapes: Vec<Shape>,
     deciding: Vec<Shape>,
     letter: f32,
+    /// Where the name stands, once it does.
+    stand: Option<Stand>,
 }
 
 impl Pen<'_> {
@@ -273,6 +284,11 @@ impl Pen<'_> {
 
     fn line(&mut self, cx: f32, base: f32, size: f32, most: f32) -> f32 {
         let quoted = self.rng.chance(0.25);
+        self.stand = Some(Stand {
+            x: cx,
+            base,
+            most: most * 0.85,
+        });
         if self.design.line.is_empty() {
             return size;
         }
@@ -508,6 +524,16 @@ impl Pen<'_> {
                 self.decide(s, 0.16);
             }
         }
+    }
+
+    fn foot(&mut self) -> Vec<Stood> {
+        let Some(stand) = self.stand else {
+            return Vec::new();
+        };
+        let font = self.font(self.design.print_font);
+        let (ink, places) = self.design.foot.draw(font, &stand, self.w);
+        self.add(ink);
+        places
     }
 
     fn code(&mut self, text: &str) -> Option<Bounds> {

@@ -366,6 +366,7 @@ fn family(artwork: &Artwork, p: &Pottery, l: &Line) -> Family {
         country: p.country.to_string(),
         extra: String::new(),
         small: SmallMark::None,
+        foot: crate::foot::Foot::default(),
         code: l.code,
         years: years(l.used),
         maker_font: font(artwork, p.maker_font),

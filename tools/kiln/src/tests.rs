@@ -50,6 +50,7 @@ pub(crate) fn family(seed: u64) -> Family {
             country: String::new(),
             extra: String::new(),
             small: SmallMark::Dots(3),
+            foot: crate::foot::Foot::default(),
             code: CodeStyle::None,
             years: (1930, 1940),
             maker_font: 0,
