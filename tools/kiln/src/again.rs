@@ -128,6 +128,7 @@ impl<'a> Service<'a> {
             quad: None,
             distractors: Vec::new(),
             second: Vec::new(),
+            removed: None,
         };
         clutter::dress(&mut set, &plain, artwork, rng);
         Piece { of: self, set, f }

@@ -271,6 +271,16 @@ fn paper(artwork: &Artwork, pixels: u32, rng: &mut Rng) -> Option<(Plane, Vec<Rg
     Some(crate::top::paper_of(&map))
 }
 
+/// Labels drawn before none is wide enough.
+const OBLONG: usize = 16;
+
+/// A paper label that is wider than it is high.
+pub fn oblong_paper(artwork: &Artwork, pixels: u32, rng: &mut Rng) -> Option<(Plane, Vec<Rgb>)> {
+    (0..OBLONG)
+        .filter_map(|_| paper(artwork, pixels, rng))
+        .find(|(map, _)| map.height * 10 < map.width * 9)
+}
+
 fn label_print(artwork: &Artwork, w: f32, h: f32, rng: &mut Rng) -> Vec<Shape> {
     let price = format!("{}.{:02}", 1 + rng.below(60), [0, 50, 99, 95][rng.below(4)]);
     let price = written(artwork, &price, &[Face::Sans, Face::Script], rng);

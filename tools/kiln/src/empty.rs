@@ -52,6 +52,7 @@ fn view(
         quad: None,
         distractors: Vec::new(),
         second: Vec::new(),
+        removed: None,
     }
 }
 
@@ -156,6 +157,7 @@ pub fn photograph(
         group: None,
         siblings: Vec::new(),
         decidable: false,
+        deciding: None,
         quad: None,
         second: Vec::new(),
         measured: None,

@@ -4,6 +4,7 @@ use crate::artwork::{Artwork, Split};
 use crate::clean;
 use crate::clutter::Distractor;
 use crate::codes::{Carried, Stands, codes_toml};
+use crate::deciding::State;
 use crate::empty;
 use crate::family::{Families, Family, invent};
 use crate::fault::{Cause, Fault};
@@ -320,15 +321,34 @@ pub fn write_clean(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Resu
         .map_err(|source| LotError::Png { path, source })
 }
 
-fn write_reference(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(), LotError> {
+/// Photos taken before one is kept that does not show by what the forms of its family differ.
+const REFERENCES: u64 = 8;
+
+pub fn write_reference(
+    artwork: &Artwork,
+    f: &Family,
+    out: &Path,
+    rng: &Rng,
+) -> Result<(), LotError> {
     let path = folder(out, "library-photo", f)?.join("photo.jpg");
     let order = Order::plain(Kind::Known, Condition::Good, Severity::Easy);
-    let shot = photograph(artwork, &order, f, "photo.jpg", &mut rng.clone()).map_err(|source| {
-        LotError::Jpeg {
+    let take = |mut rng: Rng| {
+        photograph(artwork, &order, f, "photo.jpg", &mut rng).map_err(|source| LotError::Jpeg {
             path: path.clone(),
             source,
+        })
+    };
+    let shows = |shot: &Shot| {
+        let deciding = shot.truth.deciding.as_ref();
+        deciding.is_none_or(|d| d.state == State::Legible)
+    };
+    let mut shot = take(rng.clone())?;
+    for again in 1..REFERENCES {
+        if shows(&shot) {
+            break;
         }
-    })?;
+        shot = take(rng.fork("again", again))?;
+    }
     write_codes(f, &path, shot.truth.code.map(|c| c.quad))?;
     write_file(&path, &shot.jpeg)
 }

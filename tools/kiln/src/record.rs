@@ -2,6 +2,7 @@
 
 use crate::codes::Carried;
 use crate::decal::Decal;
+use crate::deciding::deciding;
 use crate::develop::Develop;
 use crate::family::{Family, Means};
 use crate::severity::{InkPoint, Measured, shares};
@@ -23,6 +24,7 @@ pub fn truth_of(
 ) -> Truth {
     let measured = measured(set, order, how, contrast);
     let code = code(set, order, &measured);
+    let deciding = deciding(set, &family.design.foot, &measured);
     Truth {
         file: file.to_string(),
         width: set.scene.width,
@@ -36,6 +38,7 @@ pub fn truth_of(
         group: family.group,
         siblings: order.siblings.clone(),
         decidable: decidable(&measured),
+        deciding,
         quad: set.quad,
         second: second_marks(set),
         measured: Some(measured),
@@ -162,10 +165,10 @@ fn second_marks(set: &Set) -> Vec<SecondMark> {
 /// of their height, of whose ink this share shows, over noise by this factor. Six pixels is where
 /// small print of photographs stops being readable (from memory); the rest was judged by eye on
 /// contact sheets of lots rendered for tuning.
-const LEGIBLE_PX: f32 = 6.0;
-const LEGIBLE_BLUR: f32 = 0.28;
-const LEGIBLE_SHARE: f32 = 0.34;
-const LEGIBLE_CONTRAST: f32 = 1.2;
+pub const LEGIBLE_PX: f32 = 6.0;
+pub const LEGIBLE_BLUR: f32 = 0.28;
+pub const LEGIBLE_SHARE: f32 = 0.34;
+pub const LEGIBLE_CONTRAST: f32 = 1.2;
 
 fn decidable(m: &Measured) -> bool {
     let blur = m.blur_w * m.stroke_px;

@@ -134,6 +134,7 @@ fn shoot(
         quality: Some(QUALITY),
         label_over_line: false,
         fault: None,
+        removed: None,
     };
     let find = |id: &str, v: Option<&str>| {
         let found = stamps.iter().find(|s| s.family.id == id && s.variant == v);

@@ -18,6 +18,7 @@ struct Line {
     condition: String,
     quad: Option<[[f32; 2]; 4]>,
     code: Option<Code>,
+    deciding: Option<Code>,
     second: Vec<Code>,
 }
 
@@ -33,7 +34,7 @@ pub struct Choice<'a> {
     pub cell: Option<u32>,
 }
 
-/// A sheet of the photos of `lot` with the quads of marks (green), codes and others (red).
+/// A sheet of the photos of `lot` with the quads of marks (green), codes, deciding parts and others (red).
 pub fn photos(lot: &Path, choice: &Choice<'_>) -> Result<RgbImage, LotError> {
     let path = lot.join("truth.jsonl");
     let text = std::fs::read_to_string(&path).map_err(|source| LotError::Write {
@@ -55,6 +56,7 @@ pub fn photos(lot: &Path, choice: &Choice<'_>) -> Result<RgbImage, LotError> {
                 .for_each(|q| outline(&mut cell, q, k, Rgb([0, 230, 60])));
             t.code
                 .iter()
+                .chain(&t.deciding)
                 .chain(&t.second)
                 .for_each(|c| outline(&mut cell, &c.quad, k, Rgb([255, 40, 40])));
             cells.push(cell);

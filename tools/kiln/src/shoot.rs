@@ -16,6 +16,7 @@ use crate::mark::Drawn;
 use crate::plane::Plane;
 use crate::random::Rng;
 use crate::record::truth_of;
+use crate::removal::{Way, remove};
 use crate::scene::{Exposure, Scene, metered};
 use crate::severity::{InkPoint, contrast_over_noise, median_stroke};
 use crate::strike::{Wear, strike};
@@ -44,6 +45,8 @@ pub struct Extras {
     pub label_over_line: bool,
     /// The one thing that is wrong with it.
     pub fault: Option<Fault>,
+    /// How the part is taken away that decides between forms of its family.
+    pub removed: Option<Way>,
 }
 
 impl Order {
@@ -213,6 +216,8 @@ pub struct Set {
     pub quad: Option<Quad>,
     pub distractors: Vec<String>,
     pub second: Vec<(String, usize, Bounds, Transform)>,
+    /// How the part was taken away that decides between forms of its family.
+    pub removed: Option<Way>,
 }
 
 impl Set {
@@ -275,6 +280,7 @@ pub fn set_up(artwork: &Artwork, order: &Order, family: &Family, rng: &mut Rng) 
         quad,
         distractors: Vec::new(),
         second: Vec::new(),
+        removed: None,
     }
 }
 
@@ -408,6 +414,9 @@ pub fn photograph(
         clutter::label_over_line(&mut set, artwork, rng);
     }
     trouble::apply(&mut set, order, artwork, rng);
+    if let Some(way) = order.extras.removed {
+        remove(&mut set, way, artwork, rng);
+    }
     let (picture, how, contrast) = take(&set, order, rng);
     let truth = truth_of(&set, order, family, &how, contrast, file);
     Ok(Shot {

@@ -18,7 +18,7 @@ use crate::truth::{Condition, Kind, Severity};
 use crate::words::WordLists;
 use std::collections::BTreeSet;
 
-fn artwork() -> Artwork {
+pub(crate) fn artwork() -> Artwork {
     let words = || vec!["Wick".to_string()];
     Artwork {
         split: Split::Fit,

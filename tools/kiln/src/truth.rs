@@ -1,6 +1,7 @@
 //! The line that stands for one photo in `truth.jsonl`.
 
 use crate::base::Ware;
+use crate::deciding::Deciding;
 use crate::family::Means;
 use crate::fault::Fault;
 use crate::glaze::{InkTone, Tone};
@@ -113,6 +114,9 @@ pub struct Truth {
     /// Families of the library that share all but the deciding parts.
     pub siblings: Vec<String>,
     pub decidable: bool,
+    /// Whether it shows which form of its family it is, where the family has several.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub deciding: Option<Deciding>,
     pub quad: Option<Quad>,
     pub second: Vec<SecondMark>,
     pub measured: Option<Measured>,
