@@ -265,6 +265,15 @@ fn load_icons(
 }
 
 impl Icon {
+    /// A drawing without a path, for marks that are never drawn.
+    #[cfg(test)]
+    pub fn blank() -> Self {
+        Self {
+            drawing: String::new(),
+            bodies: vec![String::new()],
+        }
+    }
+
     /// One member of the drawing as shapes in its own units; empty where it holds no path.
     pub fn draw(&self, rng: &mut Rng) -> Vec<Shape> {
         let body = rng.pick(&self.bodies);

@@ -2,6 +2,7 @@
 
 use crate::artwork::{Artwork, ArtworkError, Split};
 use crate::lot::{self, LotError, LotSettings, Shots};
+use crate::pottery::{self, PotterySettings};
 use crate::repeats::{self, RepeatSettings};
 use crate::sheet::{self, Choice};
 use crate::truth::Condition;
@@ -24,6 +25,8 @@ enum Command {
     Lot(LotArgs),
     /// Write a lot of services: runs of different pieces with one stamp and glaze, and pieces photographed again.
     Repeats(RepeatArgs),
+    /// Write a lot of one pottery whose lines share an emblem, some of them with variants.
+    Pottery(PotteryArgs),
     /// Write the library that is shipped, all of it invented.
     Starter(FolderArgs),
     /// Write the invented demo sale of the shipped library's marks.
@@ -133,6 +136,34 @@ struct RepeatArgs {
 }
 
 #[derive(Debug, Args)]
+struct PotteryArgs {
+    #[command(flatten)]
+    source: Source,
+    #[arg(long, value_enum)]
+    split: Split,
+    #[arg(long)]
+    seed: u64,
+    /// Lines of the library, all under one emblem.
+    #[arg(long, default_value_t = 40)]
+    lines: usize,
+    /// Lines with three variants each beside the main form.
+    #[arg(long, default_value_t = 5)]
+    with_variants: usize,
+    /// Further lines of the pottery that the library lacks.
+    #[arg(long, default_value_t = 12)]
+    unknown_siblings: usize,
+    /// Where the lot is written.
+    #[arg(long)]
+    out: PathBuf,
+    /// Take only every so many-th photo, the same ones as in the whole lot.
+    #[arg(long, default_value_t = 1)]
+    every: usize,
+    /// Pictures rendered at a time; 0 for one a core.
+    #[arg(long, default_value_t = 0)]
+    jobs: usize,
+}
+
+#[derive(Debug, Args)]
 struct FolderArgs {
     /// Folder that holds fonts/.
     #[arg(long, default_value = "target/artwork")]
@@ -187,6 +218,7 @@ pub fn run(cli: Cli) -> Result<(), KilnError> {
     match cli.command {
         Command::Lot(args) => write_lot(&args),
         Command::Repeats(args) => write_repeats(&args),
+        Command::Pottery(args) => write_pottery(&args),
         Command::Starter(args) => write_starter(&args),
         Command::Sale(args) => write_sale(&args),
         Command::Sheet(args) => write_sheet(&args, sheet::photos),
@@ -249,6 +281,22 @@ fn write_repeats(args: &RepeatArgs) -> Result<(), KilnError> {
     let threads = pool(args.jobs)?;
     let photos = threads.install(|| repeats::write(&artwork, &settings, &args.out, &show))?;
     say(&format!("{photos} photos of services"));
+    Ok(())
+}
+
+fn write_pottery(args: &PotteryArgs) -> Result<(), KilnError> {
+    let artwork = load(&args.source, args.split)?;
+    let settings = PotterySettings {
+        split: args.split,
+        seed: args.seed,
+        lines: args.lines,
+        with_variants: args.with_variants,
+        unknown_siblings: args.unknown_siblings,
+        every: args.every,
+    };
+    let threads = pool(args.jobs)?;
+    let photos = threads.install(|| pottery::write(&artwork, &settings, &args.out, &show))?;
+    say(&format!("{photos} photos of one pottery"));
     Ok(())
 }
 

@@ -97,7 +97,7 @@ fn country(namer: &Namer, rng: &mut Rng) -> String {
     }
 }
 
-fn single(artwork: &Artwork, namer: &mut Namer, rng: &mut Rng, group: Option<usize>) -> Family {
+pub fn single(artwork: &Artwork, namer: &mut Namer, rng: &mut Rng, group: Option<usize>) -> Family {
     let maker = namer.maker(rng);
     let line = namer.line(&maker, rng);
     let country = country(namer, rng);

@@ -3,7 +3,8 @@
 //! The order of things: [`artwork`] and [`words`] give a split its material, [`family`] invents the
 //! marks that [`mark`] lays out, [`strike`] inks them, [`shoot`] sets up a [`scene`] and takes it,
 //! [`trouble`] spoils it to measure, [`develop`] makes it a phone's JPEG and [`record`] writes down
-//! what is true of it. [`lot`] writes whole sets of photos.
+//! what is true of it. [`lot`] writes whole sets of photos, [`repeats`] those of services and [`pottery`] those of one
+//! maker's lines with their variants.
 
 pub mod again;
 pub mod artwork;
@@ -31,6 +32,7 @@ pub mod light;
 pub mod lot;
 pub mod mark;
 pub mod plane;
+pub mod pottery;
 pub mod random;
 pub mod record;
 pub mod removal;
