@@ -3,7 +3,7 @@
 import sys
 import unittest
 
-from . import codes, figures, mixture, quality, repeats, share, strangers, table
+from . import codes, figures, mixture, pottery, quality, repeats, share, strangers, table
 from .answers import from_row
 from .intervals import calibration_error, equal_mass_bins, wilson
 from .quads import overlap
@@ -94,6 +94,42 @@ class Repeats(unittest.TestCase):
         figures = repeats.triple_figures(truth, answers, {"triple 0 piece 0": answer("choose", 0.6)})
         rights = [figures[f"{way}_right_and_accepted"]["k"] for way in ("single", "fused", "surest")]
         self.assertEqual(rights, [1, 0, 1])
+
+
+class Pottery(unittest.TestCase):
+    @staticmethod
+    def photo(said: tuple, variant=None, state="legible", by=None, verdict="named", **changed):
+        row = {"file": "p", "kind": "known", "family": "a/one", "variant": variant, "condition": "good"}
+        row |= {"deciding": {"state": state, "by": by, "differs": "dots" if variant else None}, **changed}
+        candidates = [{"family": said[0], "variant": said[1], "probability": 0.9}]
+        answer = {"photo": "p", "verdict": verdict, "marks": [{"candidates": candidates, "none": 0.1}]}
+        return 1, row, true("p", variant=variant, kind=row["kind"]), answer
+
+    def test_a_variant_is_scored_where_its_family_came_first(self):
+        photos = [
+            self.photo(("a/one", "dot"), "dot"),
+            self.photo(("a/one", None), "dot"),
+            self.photo(("a/one", "undecided")),
+            self.photo(("b/two", "dot"), "dot"),
+        ]
+        figures = pottery.score(photos)["variants"]["legible"]
+        said = [(figures["all"][word]["k"], figures["all"][word]["n"]) for word in ("right", "undecided", "wrong")]
+        self.assertEqual(said, [(1, 3), (1, 3), (1, 3)])
+        self.assertEqual(figures["differs"]["dots"]["right"]["n"], 2)
+        self.assertEqual(figures["differs"]["main-form"]["undecided"]["k"], 1)
+
+    def test_what_was_taken_away_is_no_photo_of_the_seven_conditions(self):
+        photos = [
+            self.photo(("a/one", "undecided"), "dot", "removed", "worn"),
+            self.photo(("a/one", "dot"), "dot", "removed", "cut"),
+            self.photo(("b/two", None), None, "lost", verdict="choose"),
+            self.photo(("a/one", None), kind="unknown-sibling", deciding=None),
+        ]
+        figures = pottery.score(photos)
+        self.assertEqual(figures["variants"]["removed"]["by"]["worn"]["undecided"]["k"], 1)
+        self.assertEqual(figures["variants"]["removed"]["all"]["undecided"]["n"], 2)
+        self.assertEqual((figures["lines"]["seven"]["top1"]["k"], figures["lines"]["seven"]["top1"]["n"]), (0, 1))
+        self.assertEqual(figures["unknown_siblings"]["named"]["k"], 1)
 
 
 class Scoring(unittest.TestCase):
