@@ -2,6 +2,7 @@
 
 use crate::artwork::Artwork;
 use crate::colour::{Rgb, encode, mix, srgb, varied};
+use crate::deciding::deciding_left;
 use crate::family::Family;
 use crate::glaze::InkTone;
 use crate::random::Rng;
@@ -14,6 +15,8 @@ use image::RgbImage;
 pub struct Scan {
     pub image: RgbImage,
     pub code: Option<[[f32; 2]; 4]>,
+    /// Share of the ink that the strike left of what other forms of the family have otherwise.
+    pub deciding_left: f32,
 }
 
 impl Scan {
@@ -25,7 +28,11 @@ impl Scan {
             let (top, bottom) = (y(b.top), y(b.bottom));
             [[left, top], [right, top], [right, bottom], [left, bottom]]
         });
-        Self { image, code }
+        Self {
+            image,
+            code,
+            deciding_left: deciding_left(posed),
+        }
     }
 }
 

@@ -168,6 +168,23 @@ fn ink_in(set: &Set, b: &Bounds) -> Vec<InkPoint> {
         .collect()
 }
 
+/// Share of the ink of a form's own deciding parts that the strike left; 1 where it has none.
+pub fn deciding_left(posed: &Posed) -> f32 {
+    let wide = posed.mask.width;
+    let own = |(x, y): (f32, f32)| {
+        let places = posed.drawn.foot.iter().filter(|p| p.varies && p.signs > 0);
+        places.map(|p| outside(&p.bounds, x, y)).any(|d| d <= 0.0)
+    };
+    let (mut drawn, mut struck) = (0.0f32, 0.0f32);
+    for (i, (m, s)) in posed.mask.data.iter().zip(&posed.struck.data).enumerate() {
+        if *m > 0.0 && own(drawing(posed, ((i % wide) as f32, (i / wide) as f32))) {
+            drawn += m;
+            struck += s.min(*m);
+        }
+    }
+    if drawn > 0.0 { struck / drawn } else { 1.0 }
+}
+
 /// Distance of a place of the drawing from a box; 0 within.
 pub fn outside(b: &Bounds, x: f32, y: f32) -> f32 {
     let dx = (b.left - x).max(x - b.right).max(0.0);

@@ -314,15 +314,23 @@ fn folder(out: &Path, library: &str, f: &Family) -> Result<PathBuf, LotError> {
 
 pub fn write_clean(artwork: &Artwork, f: &Family, out: &Path, rng: &Rng) -> Result<(), LotError> {
     let path = folder(out, "library-clean", f)?.join("mark.png");
-    let scan = clean::scan(artwork, f, &mut rng.clone());
+    let mut scan = clean::scan(artwork, f, &mut rng.clone());
+    for again in 1..REFERENCES {
+        if scan.deciding_left >= SCANNED {
+            break;
+        }
+        scan = clean::scan(artwork, f, &mut rng.fork("again", again));
+    }
     write_codes(f, &path, scan.code)?;
     scan.image
         .save(&path)
         .map_err(|source| LotError::Png { path, source })
 }
 
-/// Photos taken before one is kept that does not show by what the forms of its family differ.
+/// Scans and photos made before one is kept that does not show by what the forms of its family differ, and the share of
+/// the deciding ink that a scan must have: a person would not keep a worse one.
 const REFERENCES: u64 = 8;
+const SCANNED: f32 = 0.75;
 
 pub fn write_reference(
     artwork: &Artwork,

@@ -224,7 +224,7 @@ fn aside(set: &Set, side: f32, part: &Quad, whole: &Quad) -> (f32, f32) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::deciding::{State, deciding};
+    use crate::deciding::{State, deciding, deciding_left};
     use crate::family::Family;
     use crate::foot::{Foot, Part};
     use crate::mark::Layout;
@@ -327,6 +327,7 @@ mod tests {
             .map(left)
             .collect();
         let within = |low: f32, high: f32| shares.iter().any(|s| *s >= low && *s <= high);
+        assert!(deciding_left(posed) < 0.01, "nothing is left of the part");
         assert!(within(0.0, 0.0) && within(0.2, 0.9) && within(1.0, 1.0));
     }
 }

@@ -530,7 +530,7 @@ fn save_scan(artwork: &Artwork, f: &Family, folder: &Path) -> Result<Option<Quad
         f.id.bytes()
             .chain(f.design.country.bytes())
             .fold(7u64, |h, b| h.wrapping_mul(31).wrapping_add(u64::from(b)));
-    let clean::Scan { image, code } = clean::flat(artwork, f, SCAN, &mut Rng::new(seed));
+    let clean::Scan { image, code, .. } = clean::flat(artwork, f, SCAN, &mut Rng::new(seed));
     let mut bytes = Vec::new();
     let path = folder.join("mark.png");
     let encoder =
