@@ -26,7 +26,7 @@ pub(super) fn each_answer(
     let stopped = in_order(
         &listing.photos,
         args.jobs(),
-        |path: &PathBuf| examine(path, &ready.references, &ready.settings, false),
+        |path: &PathBuf| examine(path, ready, false),
         |result| {
             if interrupted() {
                 return ControlFlow::Break(Ok(Outcome::Interrupted));

@@ -9,6 +9,7 @@ use super::intake::progress;
 use super::opened::{Opened, Remarks, now};
 use super::reporting::write;
 use super::{Failure, Outcome, print};
+use crate::answer::Means;
 use crate::dating::reach::reach;
 use crate::decision::Statement;
 use crate::geometry::Quad;
@@ -188,6 +189,7 @@ fn told(library: &Library, family: &Family, picture: Option<Figure>, decided: us
     let mut facts = Vec::new();
     push(&mut facts, "used", &dated(record.used.as_ref()));
     push(&mut facts, "ink", record.ink.as_deref().unwrap_or_default());
+    push(&mut facts, "put on", record.means.map_or("", Means::word));
     let lines: Vec<String> = record
         .lines
         .iter()

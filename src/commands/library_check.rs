@@ -241,6 +241,7 @@ fn mark_at(quad: [[f64; 2]; 4]) -> MarkAnswer {
         candidates: Vec::new(),
         rest: 0.0,
         none: 1.0,
+        forms: None,
         twins: Vec::new(),
         dates: Vec::new(),
     }

@@ -11,6 +11,7 @@ use super::confirmed::{Confirmed, decided};
 use super::opened::{Opened, Remarks};
 use super::reshape::id_of;
 use super::{Failure, Outcome, print};
+use crate::answer::Means;
 use crate::decision::{Certainty, Statement};
 use crate::library::change::ChangeError;
 use crate::library::{Family, Library, MakerRecord};
@@ -213,6 +214,7 @@ fn write_family(
         ("maker", maker),
         ("used", used),
         ("ink", record.ink.clone()),
+        ("put on", record.means.map(|m| m.word().to_owned())),
         ("size", record.size.map(|s| s.to_string())),
     ] {
         if let Some(said) = said {
@@ -315,6 +317,7 @@ fn shown(opened: &Opened, family: &Family, photos: &[Confirmed]) -> Value {
         "lines": record.lines,
         "used": record.used.as_ref().map(ToString::to_string),
         "ink": record.ink,
+        "means": record.means.map(Means::word),
         "size": record.size.map(|s| json!({ "mm": s.mm, "error": s.error })),
         "was": record.was,
         "confused_with": twins,

@@ -169,7 +169,7 @@ fn match_all(
     in_order(
         &listing.photos,
         args.jobs(),
-        |path: &PathBuf| examine(path, &ready.references, &ready.settings, args.timings),
+        |path: &PathBuf| examine(path, ready, args.timings),
         |result| {
             if interrupted() {
                 return ControlFlow::Break(Stop::Interrupted);
@@ -193,14 +193,21 @@ fn match_all(
 /// Everything that is said of one file, and why it could not be read where it could not.
 pub(super) fn examine(
     path: &Path,
-    references: &References,
-    settings: &Settings,
+    ready: &Ready,
     timings: bool,
 ) -> (PhotoAnswer, Option<PhotoError>) {
     let begun = Instant::now();
     let mut stages = Vec::new();
     let mut answer = blank(path);
-    let failure = fill(&mut answer, &mut stages, path, references, settings).err();
+    let failure = fill(
+        &mut answer,
+        &mut stages,
+        path,
+        &ready.references,
+        &ready.settings,
+    )
+    .err();
+    ready.library.tell_of(&mut answer);
     if let Some(error) = &failure {
         answer.verdict = Verdict::NotAPicture;
         answer.reasons = vec![error.reason()];

@@ -158,14 +158,7 @@ pub(super) fn run(args: &ShowArgs) -> Result<Outcome, Failure> {
 fn of_library(args: &ShowArgs, library: &Path) -> Result<Shown, Failure> {
     let photos = [args.photo.clone()];
     let as_match = MatchArgs::plain(&photos, library, NonZeroUsize::MIN.saturating_add(4), None);
-    let ready = Ready::new(&as_match)?;
-    afresh(
-        args,
-        ready.library,
-        ready.references,
-        &ready.settings,
-        ready.gaps,
-    )
+    afresh(args, Ready::new(&as_match)?)
 }
 
 /// A photo of a lot as it was answered; another file is looked at with the workspace's library.
@@ -175,8 +168,13 @@ fn of_workspace(args: &ShowArgs) -> Result<Shown, Failure> {
     let photo = match opened.workspace.find_photo(&args.photo) {
         Ok(photo) => photo,
         Err(WorkspaceError::NotTakenIn { .. }) => {
-            let settings = Settings::default();
-            return afresh(args, opened.library, references, &settings, opened.gaps);
+            let ready = Ready {
+                library: opened.library,
+                references,
+                settings: Settings::default(),
+                gaps: opened.gaps,
+            };
+            return afresh(args, ready);
         }
         Err(other) => return Err(other.into()),
     };
@@ -218,14 +216,8 @@ fn of_workspace(args: &ShowArgs) -> Result<Shown, Failure> {
     })
 }
 
-fn afresh(
-    args: &ShowArgs,
-    library: Library,
-    references: References,
-    settings: &Settings,
-    gaps: bool,
-) -> Result<Shown, Failure> {
-    let (answer, failure) = examine(&args.photo, &references, settings, false);
+fn afresh(args: &ShowArgs, ready: Ready) -> Result<Shown, Failure> {
+    let (answer, failure) = examine(&args.photo, &ready, false);
     let failed = |e: &dyn std::fmt::Display| {
         Failure::new(&format!("{}: {e}", readable_path(&args.photo)), None)
     };
@@ -252,9 +244,9 @@ fn afresh(
         mark,
         decision: None,
         ground: Ground::whole(pixels),
-        library,
-        references,
-        gaps,
+        library: ready.library,
+        references: ready.references,
+        gaps: ready.gaps,
     })
 }
 

@@ -12,7 +12,7 @@ use super::reading::{codes_of, date_answer};
 use super::region::{Area, Laid, areas};
 use super::scheme::{Place, Scheme};
 use super::sense::{Bounds, compare_works, lacking};
-use crate::answer::{Candidate, DateAnswer, MarkAnswer, Verdict};
+use crate::answer::{Candidate, DateAnswer, MarkAnswer, UNDECIDED, Verdict};
 use crate::geometry::{Photo, Quad};
 use crate::references::References;
 use crate::verdict::letters_are_legible;
@@ -129,7 +129,8 @@ fn add_spots<'b>(
     for known in &codes.schemes {
         let scheme = &known.scheme;
         let variant = (&scheme.applies.variant, &candidate.variant);
-        if variant.0.is_some() && variant.0 != variant.1 {
+        let undecided = variant.1.as_deref() == Some(UNDECIDED);
+        if variant.0.is_some() && variant.0 != variant.1 && !undecided {
             continue;
         }
         let other = known.picture.as_deref();

@@ -54,6 +54,20 @@ impl MarkSignature {
     }
 }
 
+impl MarkSignature {
+    /// An exemplar as if it were a photo's mark, to be laid over another exemplar.
+    pub fn of_exemplar(exemplar: &ExemplarSignature) -> Self {
+        let levels = exemplar.levels.clone();
+        Self {
+            points: exemplar.points.clone(),
+            codes: shape::posed_codes(&levels[1].ink, &levels[1].valid, TURNS, &SCALES),
+            fine: exemplar.fine.clone(),
+            slopes: [Slopes::of(&levels[0]), Slopes::of(&levels[1])],
+            levels,
+        }
+    }
+}
+
 /// An exemplar's mark, ready to be compared; only what lies inside its box is described.
 #[derive(Debug, Clone)]
 pub struct ExemplarSignature {

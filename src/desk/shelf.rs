@@ -5,7 +5,7 @@ use serde::Deserialize;
 use super::acts::wrong;
 use super::records::{self, Kept, Mend};
 use super::room::Room;
-use crate::answer::Twin;
+use crate::answer::{Means, Twin};
 use crate::dating::Day;
 use crate::dating::reach::reach;
 use crate::decision::{Certainty, ContentHash};
@@ -140,6 +140,7 @@ pub(super) struct Shown {
     pub(super) used: String,
     pub(super) ink: String,
     pub(super) role: StampRole,
+    pub(super) means: Option<Means>,
     pub(super) lines: Vec<String>,
     pub(super) notes: Vec<String>,
     pub(super) sources: Vec<String>,
@@ -205,6 +206,7 @@ pub(super) fn shown(room: &Room, id: &str) -> Result<Option<Shown>, Failure> {
             .unwrap_or_default(),
         ink: record.ink.clone().unwrap_or_default(),
         role: record.role,
+        means: record.means,
         lines: record.lines.clone(),
         notes: record.notes.clone(),
         sources: record.sources.clone(),
@@ -240,6 +242,9 @@ pub(super) struct Edit {
     saw: String,
     name: String,
     role: String,
+    /// Empty where nothing is said.
+    #[serde(default)]
+    means: String,
     used: String,
     ink: String,
     lines: String,
@@ -311,6 +316,10 @@ fn facts(asked: &Edit, family: &Family) -> Result<MarkFacts, Failure> {
     let (used, name) = (asked.used.trim(), asked.name.trim());
     let role = StampRole::ALL.into_iter().find(|r| r.word() == asked.role);
     let role = role.ok_or_else(|| wrong("whose stamp it is: maker, decorator or customer"))?;
+    let means = Means::TOLD.into_iter().find(|m| m.word() == asked.means);
+    if means.is_none() && !asked.means.is_empty() {
+        return Err(wrong("how the mark was put on: a word of the list"));
+    }
     let changed =
         |new: &str, old: Option<&str>| (new != old.unwrap_or_default()).then(|| new.to_owned());
     let list = |text: &str, old: &[String]| {
@@ -329,6 +338,7 @@ fn facts(asked: &Edit, family: &Family) -> Result<MarkFacts, Failure> {
     Ok(MarkFacts {
         name: changed(name, Some(&family.name)),
         role: (role != record.role).then_some(role),
+        means: (means != record.means).then(|| asked.means.clone()),
         used: changed(used, record.used.as_ref().map(Edtf::as_str)),
         ink: changed(asked.ink.trim(), record.ink.as_deref()),
         lines: list(&asked.lines, &record.lines),

@@ -266,7 +266,7 @@ pub fn box_min(p: &Plane, r: usize) -> Plane {
 }
 
 /// Greyscale dilation by a square of half-width `r`.
-fn box_max(p: &Plane, r: usize) -> Plane {
+pub fn box_max(p: &Plane, r: usize) -> Plane {
     rank_filter(p, r, f32::max, f32::NEG_INFINITY)
 }
 

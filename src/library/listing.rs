@@ -20,6 +20,9 @@ struct Listed {
     exemplars: BTreeSet<(String, String, String)>,
     /// Hash of the schemes and years; empty where there is no scheme.
     codes: String,
+    /// Families that it is taken for, and what tells them apart.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    twins: BTreeSet<(String, Option<String>)>,
 }
 
 impl Listed {
@@ -63,6 +66,7 @@ impl Listing {
             Listed {
                 exemplars: family.exemplars.iter().map(one).collect(),
                 codes: codes(library, family),
+                twins: twins(family),
             }
         };
         let families = library.families.values();
@@ -100,7 +104,7 @@ impl Listing {
                     changes.touched.insert(id.clone());
                 }
             }
-            if before.is_some_and(|b| b.codes != listed.codes) {
+            if before.is_some_and(|b| b.codes != listed.codes || b.twins != listed.twins) {
                 changes.touched.insert(id.clone());
             }
         }
@@ -122,6 +126,11 @@ impl Listing {
         }
         changes
     }
+}
+
+fn twins(family: &Family) -> BTreeSet<(String, Option<String>)> {
+    let ties = family.record.confused_with.iter();
+    ties.map(|t| (t.family.clone(), t.tell.clone())).collect()
 }
 
 /// Hash of the schemes that may hold for a family and of the years it is bounded by.
@@ -150,6 +159,7 @@ mod tests {
                 .map(|h| ((*h).to_owned(), String::new(), String::new()))
                 .collect(),
             codes: String::new(),
+            twins: BTreeSet::new(),
         };
         let all = families.iter();
         Listing {

@@ -11,6 +11,7 @@ use super::id::{FamilyId, LINES};
 use super::records::{ImageRecord, MarkRecord, read_line, read_maker, read_mark};
 use super::remark::{Remark, Trouble};
 use super::{Exemplar, Family, Library, Maker, change};
+use crate::answer::UNDECIDED;
 use crate::folder;
 
 pub(super) const MAKER_FILE: &str = "maker.toml";
@@ -253,6 +254,10 @@ impl Loader {
         };
         for deeper in &entries.folders {
             self.remark(deeper, Trouble::TooDeep);
+        }
+        if name == UNDECIDED {
+            self.remark(folder, Trouble::TakenName);
+            return;
         }
         let record = self.mark(folder).unwrap_or_default();
         let pictures = self.pictures(&entries.files);

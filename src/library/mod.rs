@@ -25,6 +25,7 @@ mod prepare;
 mod read_facts;
 mod records;
 mod remark;
+mod said;
 mod sayable;
 pub mod share;
 mod written;

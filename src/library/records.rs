@@ -8,7 +8,7 @@ use super::edtf::Edtf;
 use super::facts::{FACT_KEYS, Facts};
 use super::keys::{Keys, line_of};
 use super::remark::{Remark, Trouble};
-use crate::answer::Twin;
+use crate::answer::{Means, Twin};
 use crate::geometry::{Photo, Quad};
 use crate::sizes::Size;
 
@@ -38,6 +38,7 @@ const LINE_KEYS: &[&str] = &[
 const MARK_KEYS: &[&str] = &[
     "name",
     "role",
+    "means",
     "line",
     "used",
     "ink",
@@ -116,6 +117,8 @@ pub struct MarkRecord {
     pub name: Option<String>,
     /// Whose stamp it is; that of the maker of its folder where nothing is said.
     pub role: StampRole,
+    /// How it was put on; of a variant, where that differs from its family's.
+    pub means: Option<Means>,
     /// None for a general stamp.
     pub lines: Vec<String>,
     /// When this stamp was in use, which is not the line's run.
@@ -215,6 +218,7 @@ pub fn read_mark(path: &Path, text: &str, remarks: &mut Vec<Remark>) -> Option<M
     Some(MarkRecord {
         name: keys.text(table, "name"),
         role: role(&mut keys, table),
+        means: means(&mut keys, table),
         lines: keys.texts(table, "line"),
         used: keys.date(table, "used"),
         ink: keys.text(table, "ink"),
@@ -248,6 +252,17 @@ fn role(keys: &mut Keys<'_>, table: &dyn TableLike) -> StampRole {
         keys.remark("role", span, Trouble::WrongKind { wanted });
         StampRole::default()
     })
+}
+
+fn means(keys: &mut Keys<'_>, table: &dyn TableLike) -> Option<Means> {
+    let word = keys.text(table, "means")?;
+    let means = Means::TOLD.into_iter().find(|means| means.word() == word);
+    if means.is_none() {
+        let wanted = "`printed`, `overglaze`, `impressed`, `moulded`, `incised`, `handwritten` or `paper-label`";
+        let span = table.key("means").and_then(|key| key.span());
+        keys.remark("means", span, Trouble::WrongKind { wanted });
+    }
+    means
 }
 
 /// A text or a list of texts, each a family; or a list of tables with what tells the two apart.

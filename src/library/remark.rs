@@ -41,6 +41,8 @@ pub enum Trouble {
     StrayPicture,
     /// A folder inside a variant.
     TooDeep,
+    /// A variant's folder called by the word that answers use for no variant.
+    TakenName,
     /// A folder name that cannot be part of an id.
     BadName,
     /// A family that no longer exists is claimed by two.
@@ -139,6 +141,9 @@ impl fmt::Display for Trouble {
                 "belongs to no family: move it into a folder `<maker>/<family>` of the library",
             ),
             Self::TooDeep => f.write_str("lies deeper than a variant: left out"),
+            Self::TakenName => f.write_str(
+                "answers say `undecided` where no variant can be told: rename the folder, it is left out",
+            ),
             Self::BadName => f.write_str(
                 "this name cannot be part of a family's id: rename the folder in plain UTF-8",
             ),

@@ -98,6 +98,21 @@ pub fn pixels(
     })
 }
 
+/// The colours of which that map is made, and 1 where the photo has pixels.
+pub fn small_pixels(
+    photo: &RgbImage,
+    view: &View,
+    region: &Region,
+    side: usize,
+) -> (RgbImage, Plane) {
+    pixels(photo, view, region, side, SMALL_FILL)
+}
+
+/// The map from the photo, `scale` times the view's size, to the small map of `side` pixels of a region.
+pub fn small_frame(region: &Region, scale: f64, side: usize) -> Homography<Photo, Mark> {
+    frame_of(region, scale, side, SMALL_FILL)
+}
+
 /// Share of the small map's side that the circle fills, as in training.
 const SMALL_FILL: f64 = 1.0 / 1.08;
 

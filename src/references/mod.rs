@@ -198,6 +198,11 @@ impl References {
         &self.references[index]
     }
 
+    /// The exemplars of a family, by index.
+    pub fn of_family(&self, family: &str) -> impl Iterator<Item = usize> {
+        (0..self.len()).filter(move |at| self.references[*at].family == family)
+    }
+
     /// Number of different families.
     pub fn families(&self) -> usize {
         let mut ids: Vec<&str> = self.references.iter().map(|r| r.family.as_str()).collect();

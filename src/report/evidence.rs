@@ -1,7 +1,7 @@
 //! What an answer rests on, in words.
 
 use super::words::per_cent;
-use crate::answer::{Candidate, Evidence, MarkAnswer};
+use crate::answer::{Candidate, Evidence, FormShare, Forms, MarkAnswer, PartSeen, UNDECIDED};
 use crate::workspace::readable;
 
 /// Candidates that are told of, and the least probability of a further one.
@@ -17,12 +17,53 @@ pub fn say_evidence(mark: &MarkAnswer) -> Vec<String> {
     let worth = |(at, c): &(usize, &Candidate)| *at == 0 || c.probability >= WORTH_SAYING;
     let told = mark.candidates.iter().enumerate().filter(worth).take(TOLD);
     let mut lines: Vec<String> = told.map(|(_, c)| say_candidate(c)).collect();
+    if let (Some(forms), false) = (&mark.forms, lines.is_empty()) {
+        lines.insert(1, say_forms(forms, mark.candidates[0].variant.as_deref()));
+    }
     lines.push(format!(
         "not in the library {}, other families {}",
         per_cent(mark.none),
         per_cent(mark.rest)
     ));
     lines
+}
+
+/// `of its forms: crowned 97 %, the main form 3 %; what tells them apart stands at the foot, and its ink is seen`.
+fn say_forms(forms: &Forms, said: Option<&str>) -> String {
+    let name = |variant: &Option<String>| match variant {
+        Some(variant) => readable(variant),
+        None => "the main form".to_owned(),
+    };
+    let worth = |(at, f): &(usize, &FormShare)| *at == 0 || f.probability >= WORTH_SAYING;
+    let told = forms.ranked.iter().enumerate().filter(worth).take(TOLD);
+    let told: Vec<String> = told
+        .map(|(_, f)| format!("{} {}", name(&f.variant), per_cent(f.probability)))
+        .collect();
+    let undecided = if said == Some(UNDECIDED) {
+        "undecided: "
+    } else {
+        ""
+    };
+    let why = match &forms.decides {
+        Some(part) => format!(
+            "what tells the first two apart stands at the {}: {}",
+            part.place,
+            say_seen(part.seen)
+        ),
+        None => "what tells them apart could not be found".to_owned(),
+    };
+    format!("  of its forms: {undecided}{}; {why}", told.join(", "))
+}
+
+fn say_seen(seen: PartSeen) -> &'static str {
+    match seen {
+        PartSeen::Ink => "its ink is seen",
+        PartSeen::Bare => "bare glaze, beside ink that is clear",
+        PartSeen::Hidden => "the photo does not show that place",
+        PartSeen::Unclear => {
+            "nothing that can be told there; another photo, closer and in even light, may show it"
+        }
+    }
 }
 
 fn say_candidate(candidate: &Candidate) -> String {

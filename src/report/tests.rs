@@ -26,6 +26,7 @@ fn mark(verdict: Verdict, candidates: Vec<Candidate>) -> MarkAnswer {
         candidates,
         rest: 0.02,
         none: 0.03,
+        forms: None,
         twins: Vec::new(),
         dates: Vec::new(),
     }

@@ -164,7 +164,13 @@ impl Opened {
 
     /// An answer as the person's own limit and their own lots have it: with a higher limit, or more strangers, fewer marks
     /// are named; with a lower one, or fewer, more are, where no near-twin stands against it.
-    fn limited(&self, mut answer: PhotoAnswer) -> PhotoAnswer {
+    fn limited(&self, answer: PhotoAnswer) -> PhotoAnswer {
+        let mut answer = self.weighed(answer);
+        self.library.tell_of(&mut answer);
+        answer
+    }
+
+    fn weighed(&self, mut answer: PhotoAnswer) -> PhotoAnswer {
         if self.named_at.is_none() && self.strangers.is_none() {
             return answer;
         }

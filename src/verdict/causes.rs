@@ -261,6 +261,7 @@ mod tests {
             candidates: Vec::new(),
             rest: 0.0,
             none: 1.0,
+            forms: None,
             twins: Vec::new(),
             dates: Vec::new(),
         }

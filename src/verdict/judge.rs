@@ -1,7 +1,7 @@
 //! What is said of a photo, from everything that was measured.
 
 use crate::answer::{
-    Candidate, MarkAnswer, Means, Quality, Reason, ReasonCode, Role, Twin, Verdict,
+    Candidate, MarkAnswer, Means, Quality, Reason, ReasonCode, Role, Twin, UNDECIDED, Verdict,
 };
 use crate::examine::{Compared, Examination, Examined};
 use crate::geometry::{Homography, Photo, Quad};
@@ -14,6 +14,7 @@ use crate::verdict::features::evidence;
 use crate::verdict::model::Model;
 use crate::verdict::quality::{Around, of_mark, quality};
 use crate::verdict::situation::of_photo;
+use crate::verdict::variant;
 
 /// A second mark is listed when a family of the library claims it at this probability.
 const SECOND_MARK: f64 = 0.5;
@@ -59,7 +60,7 @@ pub fn judge(
             .iter()
             .all(|m| Quad::<Photo>::from_array(m.quad).overlap(&quad) < SAME_MARK);
         if marks.is_empty() || (apart && j.claim >= SECOND_MARK) {
-            marks.push(measured(photo, references, around, j));
+            marks.push(measured(photo, examination, references, around, j));
         }
     }
     let quality = Quality {
@@ -115,6 +116,7 @@ fn near_twin(twin: &Twin) -> Reason {
 /// The answer with what is measured where its mark lies.
 fn measured(
     photo: &UprightPhoto,
+    examination: &Examination,
     references: &References,
     around: Around,
     judged: Judged<'_>,
@@ -124,11 +126,44 @@ fn measured(
     let fitting = fitting.zip(exemplar.as_deref());
     let quad = Quad::from_array(judged.answer.quad);
     let (quality, state) = of_mark(&photo.pixels, &quad, around, judged.examined, fitting).unzip();
-    MarkAnswer {
+    let mut answer = MarkAnswer {
         quality,
         state: state.flatten(),
         ..judged.answer
+    };
+    if let Some((best, _)) = fitting {
+        tell_forms(
+            &mut answer,
+            photo,
+            examination,
+            judged.examined,
+            best,
+            references,
+        );
     }
+    answer
+}
+
+/// Says which form of its family the first candidate is, where the family has several.
+fn tell_forms(
+    answer: &mut MarkAnswer,
+    photo: &UprightPhoto,
+    examination: &Examination,
+    examined: &Examined,
+    best: &Compared,
+    references: &References,
+) {
+    let compared = variant::compare(&photo.pixels, examination, examined, best, references);
+    let Some(forms) = compared.map(|c| c.forms()) else {
+        return;
+    };
+    if let (Some(told), Some(first)) = (forms.ranked.first(), answer.candidates.first_mut()) {
+        first.variant = match told.probability >= variant::TOLD_AT {
+            true => told.variant.clone(),
+            false => Some(UNDECIDED.to_owned()),
+        };
+    }
+    answer.forms = Some(forms);
 }
 
 /// One region's answer; `claim` is the probability that some family of the library fits.
@@ -188,6 +223,7 @@ fn judge_mark<'a>(
         candidates,
         rest: posterior.rest + unlisted,
         none: posterior.none,
+        forms: None,
         twins,
         dates: Vec::new(),
     };

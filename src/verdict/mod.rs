@@ -9,6 +9,7 @@ pub mod model;
 pub mod quality;
 mod situation;
 pub mod strangers;
+pub mod variant;
 pub mod weights;
 pub(crate) use causes::letters_are_legible;
 pub use judge::judge;

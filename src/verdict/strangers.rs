@@ -111,6 +111,7 @@ mod tests {
             candidates: probabilities.iter().enumerate().map(candidate).collect(),
             rest: 1.0 - none - probabilities.iter().sum::<f64>(),
             none,
+            forms: None,
             twins: Vec::new(),
             dates: Vec::new(),
         }

@@ -1,9 +1,9 @@
 //! The JSON contract, schema 1: every field serialises as it is documented.
 
 use footring::answer::{
-    Candidate, DateAnswer, DateReading, Dates, Evidence, Look, MarkAnswer, MarkQuality, MarkState,
-    Means, Objection, ObjectionCode, PhotoAnswer, Quality, Reason, ReasonCode, Role, SCHEMA,
-    StageTime, Twin, Verdict,
+    Candidate, DateAnswer, DateReading, Dates, Deciding, Evidence, FormShare, Forms, Look,
+    MarkAnswer, MarkQuality, MarkState, Means, Objection, ObjectionCode, PartSeen, PhotoAnswer,
+    Quality, Reason, ReasonCode, Role, SCHEMA, StageTime, Twin, Verdict,
 };
 use serde_json::{Value, json};
 
@@ -64,6 +64,17 @@ fn full() -> PhotoAnswer {
             }],
             rest: 0.3,
             none: 0.1,
+            forms: Some(Forms {
+                ranked: vec![FormShare {
+                    variant: Some("with-country".to_owned()),
+                    probability: 0.75,
+                }],
+                decides: Some(Deciding {
+                    quad: [[1.0, 3.0], [3.0, 3.0], [3.0, 4.0], [1.0, 4.0]],
+                    place: "foot".to_owned(),
+                    seen: PartSeen::Unclear,
+                }),
+            }),
             twins: vec![Twin {
                 family: "hollin/fern-wreath".to_owned(),
                 tell: Some("the ring is broken at the top".to_owned()),
@@ -100,6 +111,14 @@ fn full() -> PhotoAnswer {
 #[test]
 fn a_full_answer_has_the_documented_fields_and_no_others() {
     let quad = json!([[1.0, 2.0], [3.0, 2.0], [3.0, 4.0], [1.0, 4.0]]);
+    let forms = json!({
+        "ranked": [{"variant": "with-country", "probability": 0.75}],
+        "decides": {
+            "quad": [[1.0, 3.0], [3.0, 3.0], [3.0, 4.0], [1.0, 4.0]],
+            "place": "foot",
+            "seen": "unclear",
+        },
+    });
     let expected = json!({
         "schema": 1,
         "photo": "sale/a.jpg",
@@ -137,6 +156,7 @@ fn a_full_answer_has_the_documented_fields_and_no_others() {
             }],
             "rest": 0.3,
             "none": 0.1,
+            "forms": forms,
             "twins": [{"family": "hollin/fern-wreath", "tell": "the ring is broken at the top"}],
             "dates": [{
                 "family": "hollin/fern-ring",

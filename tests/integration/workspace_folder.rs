@@ -238,6 +238,7 @@ pub(crate) fn mark(verdict: Verdict, x: f64, families: &[(&str, f64, &ContentHas
         candidates: candidates.collect(),
         rest: 0.02,
         none: 0.03,
+        forms: None,
         twins: Vec::new(),
         dates: Vec::new(),
     }

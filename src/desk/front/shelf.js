@@ -32,7 +32,7 @@ $("edit").addEventListener("submit", (event) => {
   event.preventDefault();
   const form = event.target;
   const asked = { family: page.dataset.family, saw: page.dataset.saw, confused: [] };
-  for (const name of ["name", "used", "ink", "role", "lines", "notes", "sources"]) asked[name] = form.elements[name].value;
+  for (const name of ["name", "used", "ink", "role", "means", "lines", "notes", "sources"]) asked[name] = form.elements[name].value;
   for (const input of form.querySelectorAll("[data-twin]")) asked.confused.push({ family: input.dataset.twin, tell: input.value });
   write(form, "/marks/edit", asked, at);
 });

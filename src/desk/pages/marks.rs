@@ -3,6 +3,7 @@
 use maud::{Markup, html as markup};
 
 use super::{Page, in_address};
+use crate::answer::Means;
 use crate::desk::shelf::{Confused, Line, Maker, Shown};
 use crate::library::StampRole;
 use crate::workspace::readable;
@@ -163,6 +164,13 @@ fn facts(shown: &Shown) -> Markup {
                         label for="edit-role" { "Whose stamp" }
                         select #edit-role name="role" {
                             @for role in StampRole::ALL { option value=(role.word()) selected[role == shown.role] { (role.word()) } }
+                        }
+                    }
+                    p.field {
+                        label for="edit-means" { "Put on" }
+                        select #edit-means name="means" {
+                            option value="" { "not said" }
+                            @for means in Means::TOLD { option value=(means.word()) selected[Some(means) == shown.means] { (means.word()) } }
                         }
                     }
                     (list("lines", "Lines", &shown.lines))

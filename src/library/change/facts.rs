@@ -12,6 +12,8 @@ use crate::library::{FamilyId, Library, StampRole};
 pub struct MarkFacts {
     pub name: Option<String>,
     pub role: Option<StampRole>,
+    /// A word of [`Means`](crate::answer::Means), or nothing.
+    pub means: Option<String>,
     /// A date of the Extended Date/Time Format.
     pub used: Option<String>,
     pub ink: Option<String>,
@@ -40,6 +42,7 @@ pub fn edit_facts(
     let texts = [
         ("name", facts.name.as_deref()),
         ("role", role),
+        ("means", facts.means.as_deref()),
         ("used", facts.used.as_deref()),
         ("ink", facts.ink.as_deref()),
     ];

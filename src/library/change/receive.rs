@@ -307,6 +307,10 @@ fn differing(own: &MarkRecord, other: &MarkRecord) -> Vec<String> {
         [
             ("name", text(&r.name)),
             ("role", r.role.word().to_owned()),
+            (
+                "means",
+                r.means.map_or_else(String::new, |m| m.word().to_owned()),
+            ),
             ("used", text(&date(r))),
             ("ink", text(&r.ink)),
             ("line", r.lines.join(", ")),

@@ -18,6 +18,7 @@ use footring::mark::second_look;
 use footring::photo::{DecodeLimits, read_photo};
 use footring::references::{Reference, References, prepare_exemplar, small_ink};
 use footring::verdict::model::Model;
+use footring::verdict::variant;
 use rayon::prelude::*;
 use serde_json::{Value, json};
 
@@ -141,8 +142,12 @@ fn load(args: &Args) -> References {
             let prepared = prepare_exemplar(&photo, None);
             // As the tool does with its library.
             let hash = blake3::hash(&bytes).to_hex().to_string();
+            // `<maker>/<family>`, or `<maker>/<family>/<variant>`.
+            let names: Vec<_> = family.iter().map(|n| n.to_string_lossy()).collect();
+            let (family, variant) = names.split_at(names.len().min(2));
+            let variant = variant.first().map(|v| v.to_string());
             (!prepared.shows_nothing)
-                .then(|| Reference::here(family.to_string_lossy(), hash, prepared))
+                .then(|| Reference::here(family.join("/"), hash, prepared).of_variant(variant))
         })
         .collect();
     References::new(references)
@@ -247,7 +252,22 @@ fn measure(
                     })
                 })
                 .collect();
+            let best = e.compared.iter().max_by(|a, b| {
+                model.score(&a.features).total_cmp(&model.score(&b.features))
+            });
+            let forms = best.and_then(|b| variant::compare(&photo.pixels, &found, e, b, references));
+            let forms = forms.map(|f| {
+                let looks = f.looked.iter().map(|l| {
+                    json!({
+                        "part": l.part, "kinds": l.kinds, "first": l.first, "second": l.second, "empty": l.empty,
+                        "seen": l.seen.numbers(),
+                    })
+                });
+                let looks: Vec<Value> = looks.collect();
+                json!({"names": f.forms, "apart": f.apart, "looks": looks, "answer": f.forms()})
+            });
             json!({
+                "forms": forms,
                 "quad": e.region.box_at(found.view.scale, 0.0).to_array(),
                 "radius": e.region.radius * found.view.scale,
                 "centre": [e.region.centre.x * found.view.scale, e.region.centre.y * found.view.scale],
