@@ -14,6 +14,7 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 
+import camera
 import code_strips
 from code_glyphs import CLASSES
 
@@ -23,6 +24,8 @@ HIGH, WIDE, CODE = 96, 512, 39.7
 LONGEST = 440
 # Share of a code's corners that must lie in the photo.
 CORNERS = 3
+# Twofold means that blur a cut at most: 2 px of it, or 1 px of a strip, as a Gaussian's sigma.
+SOFTER = 8
 
 
 def cut(photo, quad: list[list[float]]) -> tuple[np.ndarray, float] | None:
@@ -76,15 +79,20 @@ def main() -> None:
 class Cuts:
     """The codes of a file on the device."""
 
-    def __init__(self, path: str, device: torch.device):
-        file = np.load(path)
-        self.cuts = torch.from_numpy(file["cuts"])[:, None].to(device)
-        self.widths = torch.from_numpy(file["widths"]).to(device)
-        self.labels = [[CLASSES.index(c) + 1 for c in str(t)] for t in file["texts"]]
+    def __init__(self, paths: list[pathlib.Path], device: torch.device):
+        files = [np.load(path) for path in paths]
+        self.cuts = torch.from_numpy(np.concatenate([file["cuts"] for file in files]))[:, None].to(device)
+        self.widths = torch.from_numpy(np.concatenate([file["widths"] for file in files])).to(device)
+        texts = [str(t) for file in files for t in file["texts"]]
+        labels = torch.zeros(len(texts), code_strips.MOST, dtype=torch.long)
+        for row, text in zip(labels, texts):
+            row[: len(text)] = torch.tensor([CLASSES.index(c) + 1 for c in text])
+        self.labels = labels.to(device)
+        self.lengths = torch.tensor([len(text) for text in texts], device=device)
 
     @torch.no_grad()
-    def strips(self, count: int, generator: torch.Generator) -> tuple[torch.Tensor, list[list[int]]]:
-        """Views of so many strips, not quite straight and not quite in the middle, and their texts."""
+    def strips(self, count: int, generator: torch.Generator) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+        """Views of so many strips, not quite straight and not quite in the middle, their classes and lengths."""
         device = self.cuts.device
         dice = code_strips.Dice(count, device, generator)
         pick = (dice.u() * len(self.widths)).long().clamp_max(len(self.widths) - 1)
@@ -94,11 +102,17 @@ class Cuts:
         grey = grey + code_strips.per(dice.chance(0.3) * dice.u(0, 0.05)) * dice.normal(1, HIGH, WIDE)
         # Any photo of a code may have been taken from farther away.
         small = F.interpolate(F.avg_pool2d(grey, 2), size=(HIGH, WIDE), mode="bilinear", align_corners=False)
-        grey = torch.where(code_strips.per(dice.chance(0.2)) > 0, small, grey).clamp(0, 1)
+        grey = torch.where(code_strips.per(dice.chance(0.2)) > 0, small, grey)
+        # Or blurred more, or with less contrast and more noise.
+        soft = camera.soften(grey, SOFTER)
+        grey = grey + (soft - grey) * code_strips.per(dice.chance(0.25) * dice.u())
+        middle = grey.mean((2, 3), keepdim=True)
+        weak = middle + (grey - middle) * code_strips.per(dice.u(0.25, 1)) + 0.03 * dice.normal(1, HIGH, WIDE)
+        grey = torch.where(code_strips.per(dice.chance(0.15)) > 0, weak, grey).clamp(0, 1)
         stretch = torch.exp(dice.normal() * 0.1).clamp(0.75, 1.3)
         strip, ends = code_strips.place(grey, torch.full_like(wide, HIGH / 2), torch.full_like(wide, WIDE / 2), wide,
                                         dice, stretch)
-        return code_strips.seen(strip, ends, dice)[0], [self.labels[i] for i in pick.tolist()]
+        return code_strips.seen(strip, ends, dice)[0], self.labels[pick], self.lengths[pick]
 
 
 if __name__ == "__main__":

@@ -16,6 +16,7 @@ import torch
 import torch.nn.functional as F
 
 import camera
+import code_damage
 from code_glyphs import BASE, CAP, CLASSES, DRAWN, PEN
 from code_glyphs import HIGH as CELL_HIGH
 from code_glyphs import WIDE as CELL_WIDE
@@ -83,7 +84,7 @@ def code(rng: random.Random, words: list[str]) -> str:
 class Codes(torch.utils.data.IterableDataset):
     """Batches of laid-out codes: glyph tables and labels, without end."""
 
-    def __init__(self, file: dict, split: int, batch: int, seed: int, lower: bool = True):
+    def __init__(self, file: dict, split: int, batch: int, seed: int, blends: bool = True):
         self.advances = file["advances"]
         self.sign_advances, self.sign_classes = file["sign_advances"], file["sign_classes"]
         rows = [i for i, f in enumerate(file["fonts"]) if split == 2 or f[1] == split]
@@ -93,7 +94,7 @@ class Codes(torch.utils.data.IterableDataset):
         # A script design less often than the rest: codes are seldom written.
         self.designs = [(files, 0.35 if file["fonts"][files[0]][2] else 1.0) for files in designs.values()]
         self.words = [str(w) for w in (file["tune_words"] if split == 1 else file["fit_words"])]
-        self.batch, self.seed, self.lower = batch, seed, lower
+        self.batch, self.seed, self.blends = batch, seed, blends
         self.by_class: dict[int, list[int]] = {}
         for i, c in enumerate(self.sign_classes):
             self.by_class.setdefault(int(c), []).append(i)
@@ -106,23 +107,26 @@ class Codes(torch.utils.data.IterableDataset):
 
     def lay(self, rng: random.Random):
         # Glyph rows: picture (-1 none), x of the pen, y of the baseline, height, width over
-        # height, lean, turn.
-        table = np.zeros((self.batch, MOST, 7), np.float32)
-        table[..., 0] = -1
+        # height, lean, turn; the picture it is blended with (-1 none), how much farther right
+        # that one's middle is in its cell, and the share of the first.
+        table = np.zeros((self.batch, MOST, 10), np.float32)
+        table[..., 0] = table[..., 7] = -1
         ends = np.zeros((self.batch, 2), np.float32)
-        texts = []
+        # What a line says, what it says as likely or less, and how likely the first is of the two.
+        texts = np.zeros((self.batch, 2, MOST), np.int64)
+        lengths, chances = np.zeros(self.batch, np.int64), np.ones(self.batch, np.float32)
         for at in range(self.batch):
-            texts.append(self.line(rng, table[at], ends[at]))
-        labels = [[CLASSES.index(c) + 1 for c in text] for text in texts]
-        lengths = np.array([len(label) for label in labels], np.int64)
-        flat = np.array([c for label in labels for c in label], np.int64)
-        return table, ends, flat, lengths
+            said, other, chances[at] = self.line(rng, table[at], ends[at])
+            lengths[at] = len(said)
+            texts[at, :, : len(said)] = [[CLASSES.index(c) + 1 for c in text] for text in (said, other)]
+        return table, ends, texts, lengths, chances
 
-    def line(self, rng: random.Random, rows: np.ndarray, ends: np.ndarray) -> str:
-        """Lays one code; gives its classes, and in `ends` where it begins and stops."""
+    def line(self, rng: random.Random, rows: np.ndarray, ends: np.ndarray) -> tuple[str, str, float]:
+        """Lays one code; gives its classes, those of what it might be as well, how likely it is the first,
+        and in `ends` where it begins and stops."""
         if rng.random() < 0.10:
             ends[:] = (rng.uniform(0, 200), rng.uniform(280, LINE_WIDE))
-            return ""
+            return "", "", 1.0
         text = code(rng, self.words)
         (files,) = rng.choices([d[0] for d in self.designs], [d[1] for d in self.designs])
         font = rng.choice(files)
@@ -132,15 +136,17 @@ class Codes(torch.utils.data.IterableDataset):
         tracking = rng.choice((0.0, 0.0, rng.uniform(-0.04, 0.4)))
         loose = rng.choice((0.0, 0.0, rng.uniform(0, 1)))
         base = LINE_HIGH / 2 + cap / 2
-        x, slot, said, first = 0.0, 0, "", None
-        for letter in text:
+        x, slot, said, other, chance, first = 0.0, 0, "", "", 1.0, None
+        mixed = code_damage.blend(rng, text) if self.blends else None
+        for at, letter in enumerate(text):
             if letter == " ":
                 x += cap * stretch * rng.uniform(0.25, 1.1)
                 continue
             if slot == MOST:
                 break
             sign = CLASSES.find(letter)
-            drawn = sign in self.by_class and (letter not in DRAWN or rng.random() < 0.6)
+            mix = mixed if mixed and mixed[0] == at else None
+            drawn = not mix and sign in self.by_class and (letter not in DRAWN or rng.random() < 0.6)
             if drawn:
                 pick = rng.choice(self.by_class[sign])
                 glyph, advance = len(self.advances) * len(DRAWN) + pick, float(self.sign_advances[pick])
@@ -151,16 +157,23 @@ class Codes(torch.utils.data.IterableDataset):
             step = max(advance + tracking, 0.12) * size * stretch
             if x + step > LINE_WIDE - 16:
                 break
-            rows[slot] = (glyph, x, base + 0.06 * loose * cap * rng.gauss(0, 1), size, stretch, lean,
-                          0.06 * loose * rng.gauss(0, 1))
+            rows[slot, :7] = (glyph, x, base + 0.06 * loose * cap * rng.gauss(0, 1), size, stretch, lean,
+                              0.06 * loose * rng.gauss(0, 1))
+            rival = letter
+            if mix:
+                _, rival, share = mix
+                chance = code_damage.chance_of(share)
+                rows[slot, 7:] = (font * len(DRAWN) + DRAWN.index(rival),
+                                  code_damage.shift_of(self.advances, font, letter, rival), share)
             first = x if first is None else first
             x += step
             said += letter.upper()
+            other += rival.upper()
             slot += 1
         shift = rng.uniform(6, max(LINE_WIDE - x - 6, 7))
         rows[:slot, 1] += shift
         ends[:] = (shift + (first or 0.0), shift + x)
-        return said
+        return said, other, chance
 
 
 # --- drawing -------------------------------------------------------------------
@@ -176,7 +189,7 @@ class Atlas:
         self.scale = 1.0 / float(file["levels"])
 
 
-def draw(atlas: Atlas, table: torch.Tensor) -> torch.Tensor:
+def draw(atlas: Atlas, table: torch.Tensor, dice: "Dice") -> torch.Tensor:
     """Lines (N, 1, LINE_HIGH, LINE_WIDE) of coverage."""
     n, device = len(table), table.device
     canvas = torch.zeros(n, 1, LINE_HIGH, LINE_WIDE, device=device)
@@ -186,15 +199,25 @@ def draw(atlas: Atlas, table: torch.Tensor) -> torch.Tensor:
         some = (table[:, slot, 0] >= 0).nonzero()[:, 0]
         if not len(some):
             break
-        glyph, x0, y0, size, stretch, lean, turn = [c[:, None, None] for c in table[some, slot].unbind(1)]
+        rows = table[some, slot]
+        glyph, x0, y0, size, stretch, lean, turn = [c[:, None, None] for c in rows[:, :7].unbind(1)]
         dx, dy = xs - x0, ys - y0
         dx, dy = dx + turn * dy, dy - turn * dx
         zoom = CAP / size
         u = PEN + (dx + lean * dy) * zoom / stretch
         v = BASE + dy * zoom
-        grid = torch.stack([u * (2 / CELL_WIDE) - 1, v * (2 / CELL_HIGH) - 1], -1)
-        tiles = atlas.tiles[glyph[:, 0, 0].long()].float() * atlas.scale
-        canvas[some] = torch.maximum(canvas[some], F.grid_sample(tiles, grid, align_corners=False))
+
+        def sampled(glyph, u, v):
+            grid = torch.stack([u * (2 / CELL_WIDE) - 1, v * (2 / CELL_HIGH) - 1], -1)
+            return F.grid_sample(atlas.tiles[glyph.long()].float() * atlas.scale, grid, align_corners=False)
+
+        signs = sampled(glyph[:, 0, 0], u, v)
+        mixed = (rows[:, 7] >= 0).nonzero()[:, 0]
+        if len(mixed):
+            _, shift, share = rows[mixed, 7:].unbind(1)
+            rivals = sampled(rows[mixed, 7], u[mixed] + shift[:, None, None], v[mixed])
+            signs[mixed] = code_damage.blended(signs[mixed], rivals, share, dice.some(len(mixed)))
+        canvas[some] = torch.maximum(canvas[some], signs)
     return canvas
 
 
@@ -220,6 +243,10 @@ class Dice:
 
     def __init__(self, count: int, device: torch.device, generator: torch.Generator):
         self.count, self.device, self.generator = count, device, generator
+
+    def some(self, count: int) -> "Dice":
+        """The same for another count."""
+        return Dice(count, self.device, self.generator)
 
     def u(self, low: float = 0.0, high: float = 1.0, *more: int) -> torch.Tensor:
         size = (self.count, *more)
@@ -497,12 +524,13 @@ def views(grey: torch.Tensor, keep: torch.Tensor) -> torch.Tensor:
 @torch.no_grad()
 def strips(atlas: Atlas, table: torch.Tensor, ends: torch.Tensor, generator: torch.Generator,
            hardness: float = 1.0) -> tuple[torch.Tensor, torch.Tensor]:
-    """Views of strips (N, 2, STRIP_HIGH, STRIP_WIDE) and their grey."""
+    """Views of strips (N, 2, STRIP_HIGH, STRIP_WIDE) and their grey; `ends` are where codes begin and stop."""
     n, device = len(table), table.device
     lines, squares = Dice(n, device, generator), Dice(n // STACK, device, generator)
     hard = hardness * squares.u() ** 0.7
     by_line = hard.repeat_interleave(STACK)
-    ink = clutter(strike(draw(atlas, table), lines, by_line), lines)
+    struck = strike(draw(atlas, table, lines), lines, by_line)
+    ink = clutter(code_damage.damage(struck, ends, lines, hardness), lines)
     side = STACK * LINE_HIGH
     grey = develop(light(ink.reshape(n // STACK, 1, side, LINE_WIDE), squares), squares, hard)
     grey, ends = cut(grey, ends, lines)

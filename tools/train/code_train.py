@@ -6,8 +6,10 @@ Needs torch and numpy, this folder and the atlas. Writes to DIR: code-log.txt, c
 code_net.py), code-probe.npz, and code-sheet.npz, strips to look at. The learning rate
 follows the clock. `--split 0` trains on fonts of fit and watches those of tune; `--split 2`
 trains on both, and what it prints of tune is then no test. `--from code.bin` goes on from
-folded weights: batch norms stay as they are folded. `--cuts FILE` takes a sixteenth of each batch
-from photos (code_cuts.py). `--resume code-state.pt` goes on from where another run ended.
+folded weights: batch norms stay as they are folded. `--cuts FILE` takes a part of each batch
+from photos (code_cuts.py). `--resume code-state.pt` goes on from where another run ended. A run may be
+split: with `--minutes 18 --end-at 9` and then `--minutes 18 --begin-at 9 --resume DIR/code-state.pt` the
+learning rate falls once over both.
 """
 
 import argparse
@@ -30,11 +32,15 @@ from net import restore
 PEAK_RATE = 3e-3
 # The same when going on from folded weights, which have no batch norm to keep them in bounds.
 LATER_RATE = 8e-4
-# The same when going on from another run.
-RESUMED_RATE = 2e-3
+# The same when going on from a run that had ended.
+RESUMED_RATE = 1.5e-3
 DECAY = 0.03
 WARM_STEPS = 300
-AVERAGE = 0.998
+AVERAGE = 0.999
+# One in so many strips of a step is cut out of a photo.
+CUT_OUT = 4
+# Strips that are held, and batches of them before the first step.
+HELD, FIRST = 60_000, 12
 WATCHED = 4096
 PROBES = 24
 
@@ -48,11 +54,82 @@ def options() -> argparse.Namespace:
     parser.add_argument("--split", type=int, default=0, help="0: fit, 2: fit and tune")
     parser.add_argument("--batch", type=int, default=512, help="strips a step, a multiple of 128")
     parser.add_argument("--workers", type=int, default=12)
+    parser.add_argument("--times", type=int, default=3, help="steps for each batch of new strips")
+    parser.add_argument("--begin-at", type=float, default=0.0, help="minutes of the schedule that are done already")
+    parser.add_argument("--end-at", type=float, help="minutes of the schedule at which to stop")
     parser.add_argument("--from", dest="begin", help="folded weights to go on from")
     parser.add_argument("--resume", help="code-state.pt of an earlier run to go on from")
-    parser.add_argument("--cuts", help="codes cut out of photos of the fit split")
+    parser.add_argument("--cuts", nargs="*", default=[], help="codes cut out of photos of the fit split")
     parser.add_argument("--watch-every", type=float, default=2.0, help="minutes")
     return parser.parse_args()
+
+
+class Held:
+    """The strips that were drawn last, on the device, to take steps from: a strip costs more to draw than
+    to learn from."""
+
+    def __init__(self, generator: torch.Generator):
+        self.generator, self.count, self.at = generator, 0, 0
+        self.parts: list[torch.Tensor] = []
+
+    def add(self, *parts: torch.Tensor) -> None:
+        """Takes a batch in; the oldest strips go."""
+        if not self.parts:
+            self.parts = [torch.zeros(HELD, *part.shape[1:], dtype=part.dtype, device=part.device) for part in parts]
+        many = len(parts[0])
+        place = (torch.arange(many, device=parts[0].device) + self.at) % HELD
+        for held, part in zip(self.parts, parts):
+            held[place] = part
+        self.at = (self.at + many) % HELD
+        self.count = min(self.count + many, HELD)
+
+    def draw(self, count: int) -> list[torch.Tensor]:
+        some = torch.randint(self.count, (count,), device=self.generator.device, generator=self.generator)
+        return [part[some] for part in self.parts]
+
+
+class Supply:
+    """Batches of strips: drawn ones, and where there are cuts a part from photos."""
+
+    def __init__(self, chosen: argparse.Namespace, file: dict, atlas: code_strips.Atlas, generator: torch.Generator):
+        self.atlas, self.generator, self.paths = atlas, generator, [pathlib.Path(path) for path in chosen.cuts]
+        self.cut_out = chosen.batch // CUT_OUT // code_strips.STACK * code_strips.STACK if self.paths else 0
+        codes = code_strips.Codes(file, chosen.split, chosen.batch - self.cut_out, chosen.seed)
+        loader = torch.utils.data.DataLoader(codes, batch_size=None, num_workers=chosen.workers,
+                                             prefetch_factor=4 if chosen.workers else None)
+        self.laid, self.cuts, self.known = iter(loader), None, 0
+
+    def strips(self) -> list[torch.Tensor]:
+        """Views in half precision, both texts, their lengths, and how likely the first is."""
+        device = self.generator.device
+        table, ends, texts, lengths, chances = [torch.as_tensor(part).to(device) for part in next(self.laid)]
+        ink, _ = code_strips.strips(self.atlas, table, ends, self.generator)
+        drawn = [ink.half(), texts, lengths, chances]
+        # Photos may still be cut while training goes on.
+        there = [path for path in self.paths if path.exists()]
+        if len(there) > self.known:
+            self.cuts, self.known = code_cuts.Cuts(there, device), len(there)
+        if not self.cuts:
+            return drawn
+        ink, labels, lengths = self.cuts.strips(self.cut_out, self.generator)
+        cut = [ink.half(), labels[:, None].expand(-1, 2, -1), lengths, torch.ones(len(ink), device=device)]
+        return [torch.cat(pair) for pair in zip(drawn, cut)]
+
+
+def loss_of(scores: torch.Tensor, texts: torch.Tensor, lengths: torch.Tensor, chances: torch.Tensor) -> torch.Tensor:
+    """Mean of what strips cost, each alike, a long one a little more; of what may be two texts, both count by
+    how likely they are."""
+    columns = F.log_softmax(scores.float(), 1).permute(2, 0, 1)
+
+    def cost(some: torch.Tensor, which: int) -> torch.Tensor:
+        full = torch.full((len(some),), columns.shape[0], dtype=torch.long, device=some.device)
+        return F.ctc_loss(columns[:, some], texts[some, which], full, lengths[some], reduction="none",
+                          zero_infinity=True)
+
+    every, two = torch.arange(len(chances), device=chances.device), (chances < 1).nonzero()[:, 0]
+    first = cost(every, 0) * chances
+    second = cost(two, 1) * (1 - chances[two])
+    return (first.index_add(0, two, second) / lengths.clamp_min(1).float().sqrt()).mean()
 
 
 def greedy(scores: torch.Tensor) -> list[list[int]]:
@@ -80,19 +157,15 @@ class Watch:
 
     def __init__(self, file: dict, atlas: code_strips.Atlas, device: torch.device):
         self.sets = []
-        codes = iter(code_strips.Codes(file, 1, 512, 99))
+        codes = iter(code_strips.Codes(file, 1, 512, 99, blends=False))
         for hardness in (0.0, 0.5, 1.0):
             generator = torch.Generator(device).manual_seed(7)
             some = []
             for _ in range(WATCHED // 512):
-                table, ends, flat, lengths = next(codes)
+                table, ends, labels, lengths, _ = next(codes)
                 ink, grey = code_strips.strips(atlas, torch.from_numpy(table).to(device),
                                                torch.from_numpy(ends).to(device), generator, hardness)
-                texts, at = [], 0
-                for n in lengths:
-                    texts.append([int(c) for c in flat[at : at + n]])
-                    at += n
-                some.append((ink, grey, texts))
+                some.append((ink, grey, [row[:n].tolist() for row, n in zip(labels[:, 0], lengths)]))
             self.sets.append((hardness, some))
 
     @torch.no_grad()
@@ -172,8 +245,8 @@ def main() -> None:
     if chosen.begin:
         restore(net, chosen.begin, net.head)
     average = copy.deepcopy(net)
-    if chosen.resume:
-        state = torch.load(chosen.resume, map_location=device)
+    state = torch.load(chosen.resume, map_location=device) if chosen.resume else None
+    if state:
         net.load_state_dict(state["net"])
         average.load_state_dict(state["average"])
     mine, theirs = zip(*[(a, b) for a, b in zip(average.state_dict().values(), net.state_dict().values())
@@ -182,15 +255,13 @@ def main() -> None:
     plain = [p for p in net.parameters() if p.dim() <= 1]
     optimiser = torch.optim.AdamW([{"params": decayed, "weight_decay": DECAY},
                                    {"params": plain, "weight_decay": 0.0}], lr=PEAK_RATE)
+    if chosen.begin_at:
+        optimiser.load_state_dict(state["optimiser"])
     weights, work = code_net.cost(net, 160)
     say(f"torch {torch.__version__} on {torch.cuda.get_device_name() if device.type == 'cuda' else 'cpu'}; "
         f"{weights / 1e6:.2f} M weights, {work / 1e6:.0f} M multiply-adds for 160 pixels; {vars(chosen)}")
-    cuts = code_cuts.Cuts(chosen.cuts, device) if chosen.cuts else None
-    cut_out = chosen.batch // 16 if cuts else 0
-    codes = code_strips.Codes(file, chosen.split, chosen.batch - cut_out, chosen.seed)
-    loader = torch.utils.data.DataLoader(codes, batch_size=None, num_workers=chosen.workers,
-                                         prefetch_factor=4 if chosen.workers else None)
     generator = torch.Generator(device).manual_seed(chosen.seed)
+    supply = Supply(chosen, file, atlas, generator)
     watch = Watch(file, atlas, device)
     if chosen.begin or chosen.resume:
         say("before, tune:")
@@ -198,31 +269,21 @@ def main() -> None:
             say(line)
     step, next_watch, since, seen = 0, chosen.watch_every, time.monotonic(), []
     net.train(not chosen.begin)
-    peak = LATER_RATE if chosen.begin else RESUMED_RATE if chosen.resume else PEAK_RATE
-    for table, ends, flat, lengths in loader:
-        gone = minutes() / chosen.minutes
-        if gone >= 1:
-            break
+    peak = LATER_RATE if chosen.begin else RESUMED_RATE if chosen.resume and not chosen.begin_at else PEAK_RATE
+    end_at = chosen.end_at or chosen.minutes
+    held = Held(generator)
+    while chosen.begin_at + minutes() < end_at:
+        gone = (chosen.begin_at + minutes()) / chosen.minutes
         rate = min(1.0, (step + 1) / WARM_STEPS) * (0.005 + 0.995 * 0.5 * (1 + math.cos(math.pi * gone)))
         for group in optimiser.param_groups:
             group["lr"] = peak * rate
-        ink, _ = code_strips.strips(atlas, torch.as_tensor(table).to(device), torch.as_tensor(ends).to(device),
-                                    generator)
-        flat, lengths = torch.as_tensor(flat), torch.as_tensor(lengths)
-        if cuts:
-            more, texts = cuts.strips(cut_out, generator)
-            ink = torch.cat([ink, more])
-            flat = torch.cat([flat, torch.tensor([c for text in texts for c in text])])
-            lengths = torch.cat([lengths, torch.tensor([len(text) for text in texts])])
-        ink = ink.contiguous(memory_format=torch.channels_last)
+        for _ in range(FIRST if step == 0 else step % chosen.times == 0):
+            held.add(*supply.strips())
+        ink, texts, lengths, chances = held.draw(chosen.batch)
+        ink = ink.float().contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, dtype=torch.bfloat16):
             scores = net(ink)
-        columns = F.log_softmax(scores.float(), 1).permute(2, 0, 1)
-        full = torch.full((len(ink),), columns.shape[0], dtype=torch.long, device=device)
-        lengths = lengths.to(device)
-        loss = F.ctc_loss(columns, flat.to(device), full, lengths, reduction="none", zero_infinity=True)
-        # Each strip counts alike, a long one a little more.
-        loss = (loss / lengths.clamp_min(1).float().sqrt()).mean()
+        loss = loss_of(scores, texts, lengths, chances)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 3.0)
@@ -243,7 +304,8 @@ def main() -> None:
     say(f"{minutes():6.2f} min  step {step}, the end, tune:")
     for line in watch.report(average):
         say(line)
-    torch.save({"net": net.state_dict(), "average": average.state_dict()}, out / "code-state.pt")
+    torch.save({"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict()},
+               out / "code-state.pt")
     write(out, average, watch, say)
 
 
