@@ -96,6 +96,16 @@ class Repeats(unittest.TestCase):
         self.assertEqual(figures["different"]["joined"]["value"], 1.0)
         self.assertEqual((figures["same"]["joined"]["k"], figures["same"]["joined_or_asked"]["k"]), (0, 1))
 
+    def test_questions_are_counted_by_what_they_ask(self):
+        pieces = {"a": "run 0 piece 0", "b": "run 0 piece 1", "c": "again 1 piece 0", "d": "again 1 piece 0",
+                  "e": "again 1 piece 0", "f": "again 1 piece 1"}
+        truth = {name: {"piece": piece} for name, piece in pieces.items()}
+        proposals = [{"photos": list(p), "by": by} for p, by in
+                     (("ab", "asked"), ("cde", "asked"), ("cf", "asked"), ("a", None), ("cd", "joined"))]
+        got = repeats.question_figures(truth, proposals)
+        self.assertEqual((got["questions_in_100_photos"], got["about_different_pieces_in_100_photos"]), (50.0, 33.3))
+        self.assertEqual((got["same_photos_met"]["k"], got["same_photos_met"]["n"]), (3, 3))
+
     def test_a_fused_mark_that_names_no_family_leaves_the_surest_photo(self):
         def answer(verdict, probability):
             marks = [{"candidates": [{"family": "m/a", "probability": probability}], "none": 1 - probability}]
