@@ -70,8 +70,8 @@ MEASURES = {
 # Too little and too much light are two ends of one thing.
 ONE_AXIS = ({"dark", "bright"},)
 SENT = {"reshoot", "choose", "unknown"}
-# What is named and said not to be legible lies on the pile to look at (`Pile::of_answer`).
-UNREAD = {"blurred", "moved", "too-small"}
+# What is named and said not to be legible, or hardly there, lies on the pile to look at (`Pile::of_answer`).
+UNREAD = {"blurred", "moved", "too-small", "covered", "cut-off", "glare", "weak-strike", "worn"}
 
 
 def severity(row: dict, cause: str) -> float:
