@@ -203,13 +203,16 @@ pub struct MarkQuality {
     /// Width of a drilled hole in the mark's box, in its longer sides; 0 where none is seen.
     #[serde(default)]
     pub hole: f64,
+    /// Share of the mark's box under a label, 0 to 1; 0 where none is seen. Smaller is better.
+    #[serde(default)]
+    pub label: f64,
 }
 
 /// The state of a mark on its piece, against the exemplar that fits it: no other photo changes it. Shares of the
 /// exemplar's ink in view, 0 to 1, and lengths in sides of its frame; larger is worse.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct MarkState {
-    /// Ink that is not there and fades where it ends.
+    /// Ink that is not there and fades where it ends, 0 below what sound marks lack.
     pub faded: f64,
     /// The same of ink that breaks off with hard edges, or looks like gold, which lies over the glaze and rubs off.
     pub worn: f64,

@@ -110,6 +110,9 @@ fn say_here(here: &MarkQuality) -> String {
             100.0 * here.hole
         ));
     }
+    if here.label > 0.0 {
+        said.push(format!("a label over {:.0} % of it", 100.0 * here.label));
+    }
     said.join(", ")
 }
 
@@ -119,7 +122,10 @@ fn say_state(state: Option<&MarkState>) -> Vec<String> {
         return Vec::new();
     };
     let lost = state.faded.max(state.worn);
-    let mut said = vec![format!("{:.0} % of the ink is not there", 100.0 * lost)];
+    let mut said = vec![match lost > 0.0 {
+        true => format!("{:.0} % of the ink is not there", 100.0 * lost),
+        false => "hardly any ink lacks".to_owned(),
+    }];
     if state.covered >= 0.01 {
         said.push(format!("{:.0} % is covered", 100.0 * state.covered));
     }

@@ -12,7 +12,7 @@ use super::intake::{Bar, jobs};
 use super::{Failure, Outcome, print};
 use crate::decision::ContentHash;
 use crate::report::Sheet;
-use crate::same_piece::{Judged, judge};
+use crate::same_piece::Judged;
 use crate::service::alike::{Alike, watched};
 use crate::service::proposed::{Proposed, proposed};
 use crate::workspace::readable;
@@ -99,7 +99,7 @@ fn write_pairs(alike: &[Alike], collection: &Collection, out: &mut dyn Write) ->
     for pair in alike {
         let line = json!({
             "photos": [file(&pair.a), file(&pair.b)],
-            "judged": word(judge(&pair.evidence)),
+            "judged": word(pair.judged()),
             "log_odds": pair.evidence.log_odds(),
             "evidence": pair.evidence,
         });

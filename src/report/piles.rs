@@ -15,7 +15,7 @@ use crate::decision::Statement;
 pub enum Pile {
     /// Named: check at a glance.
     Sure,
-    /// Several fit or none does, or one does and its letters cannot be read: a person must look.
+    /// Several fit or none does, or one does and its letters cannot be read or little of it is left: a person must look.
     Look,
     /// To be taken again while the piece is at hand.
     Again,
@@ -48,12 +48,13 @@ impl Pile {
         }
     }
 
-    /// The pile of a photo that nobody has decided on. What is named and cannot be read is looked at: the name rests on the
-    /// rest of the mark.
+    /// The pile of a photo that nobody has decided on. What is named and cannot be read, or of which little
+    /// is left, is looked at: the name rests on the rest of the mark.
     pub fn of_answer(answer: &PhotoAnswer) -> Self {
         let unread = |r: &Reason| {
-            use ReasonCode::{Blurred, Moved, TooSmall};
-            matches!(r.code, Blurred | Moved | TooSmall)
+            use ReasonCode::{Blurred, Covered, CutOff, Glare, Moved, TooSmall, WeakStrike, Worn};
+            let unread = matches!(r.code, Blurred | Moved | TooSmall);
+            unread || matches!(r.code, Covered | CutOff | Glare | WeakStrike | Worn)
         };
         match Self::of(answer.verdict) {
             Self::Sure if answer.reasons.iter().any(unread) => Self::Look,
@@ -218,6 +219,37 @@ mod tests {
         for verdict in Verdict::ALL {
             assert!(Pile::ALL.contains(&Pile::of(verdict)));
         }
+    }
+
+    #[test]
+    fn what_is_named_and_cannot_be_read_is_looked_at() {
+        let pile = |verdict, codes: &[ReasonCode]| {
+            Pile::of_answer(&PhotoAnswer {
+                schema: 1,
+                photo: "IMG_7.jpg".into(),
+                photo_raw: None,
+                hash: None,
+                verdict,
+                reasons: codes.iter().copied().map(Reason::plain).collect(),
+                quality: None,
+                marks: Vec::new(),
+                elapsed_ms: None,
+                stages: None,
+            })
+        };
+        use ReasonCode::Worn;
+        use ReasonCode::{
+            Aligned, Blurred, Covered, Glare, Moved, TooSmall, WeakStrike, WholeView,
+        };
+        assert_eq!(pile(Verdict::Named, &[Aligned]), Pile::Sure);
+        assert_eq!(pile(Verdict::Named, &[Aligned, WholeView]), Pile::Sure);
+        for unread in [Blurred, Moved, TooSmall, WeakStrike, Worn, Covered] {
+            assert_eq!(pile(Verdict::Named, &[Aligned, unread]), Pile::Look);
+        }
+        // What is no name stays where its verdict puts it.
+        assert_eq!(pile(Verdict::Reshoot, &[Blurred]), Pile::Again);
+        assert_eq!(pile(Verdict::Unknown, &[Glare]), Pile::Look);
+        assert_eq!(pile(Verdict::NoMark, &[]), Pile::Bare);
     }
 
     #[test]

@@ -14,7 +14,9 @@ mod pose;
 #[cfg(test)]
 mod tests;
 
-pub use evidence::{ASKED_AT, Evidence, JOINED_AT, Judged, WEIGHTS, judge};
+pub use evidence::{
+    ASKED_AT, ASKED_NEXT_AT, Evidence, JOINED_AT, Judged, Nearness, WEIGHTS, judge,
+};
 pub use fused::{Fused, Member, fuse};
 pub use look::Look;
 pub use overlay::{Overlay, overlay};

@@ -106,8 +106,8 @@ fn one_piece_photographed_again_is_told_from_its_sister() {
         "{again:?} {other:?}"
     );
     assert!(again.pose.expect("a ring") < other.pose.expect("a ring") - 1.0);
-    assert_eq!(judge(&again), Judged::Joined, "{again:?}");
-    assert_ne!(judge(&other), Judged::Joined, "{other:?}");
+    assert_eq!(judge(&again, Nearness::Apart), Judged::Joined, "{again:?}");
+    assert_ne!(judge(&other, Nearness::Next), Judged::Joined, "{other:?}");
 }
 
 #[test]

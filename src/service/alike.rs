@@ -12,7 +12,7 @@ use crate::geometry::{Photo, Quad};
 use crate::in_order::in_order;
 use crate::photo::{self, DecodeLimits};
 use crate::report::Sheet;
-use crate::same_piece::{Evidence, Look, compare, version};
+use crate::same_piece::{Evidence, Judged, Look, Nearness, compare, judge, version};
 
 /// Photos further apart in a lot than this are not compared: those of one piece are taken soon after one another.
 const NEIGHBOURS: usize = 12;
@@ -22,7 +22,14 @@ const NEIGHBOURS: usize = 12;
 pub(crate) struct Alike {
     pub(crate) a: ContentHash,
     pub(crate) b: ContentHash,
+    pub(crate) nearness: Nearness,
     pub(crate) evidence: Evidence,
+}
+
+impl Alike {
+    pub(crate) fn judged(&self) -> Judged {
+        judge(&self.evidence, self.nearness)
+    }
 }
 
 /// A photo that takes part: its first mark.
@@ -133,6 +140,10 @@ pub(crate) fn kept(opened: &Opened, sheet: &Sheet) -> Result<Vec<Alike>, Failure
             all.push(Alike {
                 a: taken[a].photo.clone(),
                 b: taken[b].photo.clone(),
+                nearness: match b == a + 1 {
+                    true => Nearness::Next,
+                    false => Nearness::Apart,
+                },
                 evidence,
             });
         }

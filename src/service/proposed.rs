@@ -10,7 +10,7 @@ use crate::failure::Failure;
 use crate::geometry::Quad;
 use crate::pieces::Book;
 use crate::report::Sheet;
-use crate::same_piece::{Evidence, Judged, judge};
+use crate::same_piece::Judged;
 
 /// A piece that may be made of these photos.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -144,13 +144,11 @@ pub(crate) fn proposed(
 fn asked(all: &[Proposed], alike: &[Alike]) -> Vec<Proposed> {
     let likelihood = |one: &Proposed, other: &Proposed| {
         let pairs = one.photos.iter().flat_map(|(a, _)| {
-            let asked = other
-                .photos
-                .iter()
-                .filter_map(|(b, _)| evidence(alike, a, b));
-            asked.filter(|e| judge(e) == Judged::Asked)
+            let asked = other.photos.iter().filter_map(|(b, _)| pair(alike, a, b));
+            asked.filter(|p| p.judged() == Judged::Asked)
         });
-        pairs.map(Evidence::log_odds).max_by(f64::total_cmp)
+        let odds = pairs.map(|p| p.evidence.log_odds());
+        odds.max_by(f64::total_cmp)
     };
     let mut asked = BTreeSet::new();
     for (at, one) in all.iter().enumerate() {
@@ -174,13 +172,13 @@ fn asked(all: &[Proposed], alike: &[Alike]) -> Vec<Proposed> {
 }
 
 /// What was found of two photos, whichever comes first.
-fn evidence<'a>(alike: &'a [Alike], a: &ContentHash, b: &ContentHash) -> Option<&'a Evidence> {
+fn pair<'a>(alike: &'a [Alike], a: &ContentHash, b: &ContentHash) -> Option<&'a Alike> {
     let of = |p: &&Alike| (p.a == *a && p.b == *b) || (p.a == *b && p.b == *a);
-    alike.iter().find(of).map(|p| &p.evidence)
+    alike.iter().find(of)
 }
 
 fn found(alike: &[Alike], a: &ContentHash, b: &ContentHash) -> Option<Judged> {
-    evidence(alike, a, b).map(judge)
+    pair(alike, a, b).map(Alike::judged)
 }
 
 /// Marks of photos in which several pieces lie: those of no piece yet, where others are one's each.
@@ -221,6 +219,7 @@ fn seconds(taken: &str) -> Option<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::same_piece::{Evidence, Nearness};
 
     fn shot(underside: bool, taken: i64) -> Shot {
         Shot {
@@ -284,6 +283,7 @@ mod tests {
         let pair = |a: u8, b: u8, pose: f64| Alike {
             a: hash(a),
             b: hash(b),
+            nearness: Nearness::Apart,
             evidence: Evidence {
                 odds: 4.0,
                 correlation: 0.8,
@@ -293,7 +293,7 @@ mod tests {
             },
         };
         let alike = [pair(0, 1, -3.0), pair(0, 2, -3.5), pair(1, 2, -2.0)];
-        assert!(alike.iter().all(|a| judge(&a.evidence) == Judged::Asked));
+        assert!(alike.iter().all(|a| a.judged() == Judged::Asked));
         let asked = asked(&[one(0), one(1), one(2)], &alike);
         let photos: Vec<Vec<ContentHash>> = asked
             .iter()

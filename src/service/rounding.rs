@@ -68,6 +68,7 @@ fn round_quality(q: MarkQuality) -> MarkQuality {
         cut: q.cut.map(|v| to(v, 1000.0)),
         tilt: q.tilt.map(|v| to(v, 1.0)),
         hole: to(q.hole, 1000.0),
+        label: to(q.label, 1000.0),
     }
 }
 

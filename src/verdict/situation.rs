@@ -3,6 +3,7 @@
 
 use crate::answer::{MarkAnswer, Quality, Reason, ReasonCode, Verdict};
 use crate::examine::Examination;
+use crate::mark::regions::Region;
 use crate::references::References;
 use crate::verdict::bareness::{is_bare, is_surely_bare};
 use crate::verdict::causes::{self, Cause, Cure, Seen, causes};
@@ -47,7 +48,14 @@ const RIM_SEEN: f64 = 0.55;
 const PLACE: f64 = 0.25;
 const SMALL_PLACE: f64 = 0.039;
 const RULED_OUT: f32 = -2.6;
+/// Nine in ten marks are wider than this share of their base; one that narrow and shorter than so many photo pixels is too
+/// small to be told from a speck (`SMALL` of the causes), so that a base on which it would be is not called bare.
+const NARROW_MARK: f64 = 0.2;
+const NARROW_MARK_PX: f64 = 70.0;
 const TINY: &str = "something too small to be told from a mark lies on the base: come closer";
+const FAR_BASE: &str =
+    "the base is so small in the frame that a mark would not be seen: come closer";
+
 /// Says what the photo is worth, and why.
 pub(super) fn of_photo(
     marks: &[MarkAnswer],
@@ -61,7 +69,9 @@ pub(super) fn of_photo(
         .min()
         .unwrap_or(Verdict::Unknown);
     let seen = in_the_way(marks, examination, quality);
-    let unread = causes::illegible(marks.first(), shot_of(examination, quality));
+    let shot = shot_of(examination, quality);
+    let unread = causes::illegible(marks.first(), shot);
+    let unread = unread.or_else(|| causes::little_left(marks.first(), shot));
     let (verdict, code) = match best {
         Verdict::Named | Verdict::Choose if is_surely_bare(examination) => {
             bare(examination, quality)
@@ -69,6 +79,8 @@ pub(super) fn of_photo(
         Verdict::Named => (Verdict::Named, ReasonCode::Aligned),
         Verdict::Choose if one_leads(marks) => (Verdict::Choose, ReasonCode::OneLeads),
         Verdict::Choose => (Verdict::Choose, ReasonCode::CloseRace),
+        // What is burnt out shows neither a base nor anything else.
+        _ if quality.exposure > BURNT => (Verdict::Reshoot, ReasonCode::TooBright),
         _ if is_other(examination) => (Verdict::NotUnderside, other_kind(examination)),
         _ if is_bare(examination) => bare(examination, quality),
         _ if references.is_empty() => (Verdict::Unknown, ReasonCode::EmptyLibrary),
@@ -79,6 +91,9 @@ pub(super) fn of_photo(
         _ => (Verdict::Unknown, ReasonCode::NothingFits),
     };
     let mut reasons = vec![match (verdict, code) {
+        (Verdict::Reshoot, ReasonCode::TooSmall) if is_far(examination) => {
+            Reason::with(code, FAR_BASE)
+        }
         (Verdict::Reshoot, ReasonCode::TooSmall) => Reason::with(code, TINY),
         _ => Reason::plain(code),
     }];
@@ -186,14 +201,28 @@ fn relative_blur(examination: &Examination, quality: &Quality) -> f64 {
     quality.sharpness / w.max(h).max(1.0)
 }
 
+/// Whether the base is so small that a narrow mark on it would not be seen.
+fn is_far(examination: &Examination) -> bool {
+    let rim = examination.underside.rim();
+    rim.is_some_and(|r| {
+        let across = 2.0 * r.ellipse.major * examination.view.scale;
+        NARROW_MARK * across < NARROW_MARK_PX
+    })
+}
+
 /// Whether something lies there that is too small to be told from a mark.
 fn has_small_place(examination: &Examination) -> bool {
     let (w, h) = size_of(examination);
-    let most = SMALL_PLACE * w.max(h) / examination.view.scale;
-    examination.examined.iter().any(|e| {
-        let likely = e.region.score >= PLACE && e.region.radius <= most;
-        likely && e.second_look.is_some_and(|odds| odds >= RULED_OUT)
-    })
+    let side = w.max(h) / examination.view.scale;
+    let mut all = examination.examined.iter();
+    all.any(|e| may_be_small_mark(&e.region, e.second_look, side))
+}
+
+/// Whether a place was taken for a mark, is too small to be told from one and was not ruled out by a second look. `side` is
+/// the photo's longer side in the region's pixels.
+fn may_be_small_mark(region: &Region, second_look: Option<f32>, side: f64) -> bool {
+    let likely = region.score >= PLACE && region.radius <= SMALL_PLACE * side;
+    likely && second_look.is_some_and(|odds| odds >= RULED_OUT)
 }
 
 /// No ink anywhere: a bare base, if all of it could have been seen.
@@ -206,11 +235,43 @@ fn bare(examination: &Examination, quality: &Quality) -> (Verdict, ReasonCode) {
         (Verdict::Reshoot, out_of_focus(examination))
     } else if quality.glare > GLARING_BARE {
         (Verdict::Reshoot, ReasonCode::Glare)
-    } else if has_small_place(examination) {
+    } else if is_far(examination) || has_small_place(examination) {
         (Verdict::Reshoot, ReasonCode::TooSmall)
     } else if is_in_frame(examination, IN_FRAME) {
         (Verdict::NoMark, ReasonCode::CleanBase)
     } else {
         (Verdict::Reshoot, ReasonCode::ShowWholeBase)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Point;
+
+    #[test]
+    fn a_place_may_be_a_small_mark_if_it_is_likely_small_and_not_ruled_out() {
+        let side = 1000.0;
+        let place = |score: f64, radius: f64| Region {
+            centre: Point::new(500.0, 400.0),
+            radius,
+            score,
+            hull: Vec::new(),
+            parts: 1,
+        };
+        let (likely, tiny) = (PLACE + 0.1, SMALL_PLACE * side - 1.0);
+        let seen = Some(RULED_OUT + 0.5);
+        assert!(may_be_small_mark(&place(likely, tiny), seen, side));
+        assert!(!may_be_small_mark(&place(PLACE - 0.1, tiny), seen, side));
+        assert!(!may_be_small_mark(&place(likely, tiny + 2.0), seen, side));
+        assert!(!may_be_small_mark(
+            &place(likely, tiny),
+            Some(RULED_OUT - 0.5),
+            side
+        ));
+        // Nobody looked twice where the photo surely shows a mark.
+        assert!(!may_be_small_mark(&place(likely, tiny), None, side));
+        // The same place in a photo half as large is no longer small.
+        assert!(!may_be_small_mark(&place(likely, tiny), seen, side / 2.0));
     }
 }

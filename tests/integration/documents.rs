@@ -87,6 +87,7 @@ fn the_readme_lists_exactly_the_fields_of_the_contract() {
         "quality.cut",
         "quality.tilt",
         "quality.hole",
+        "quality.label",
         "state",
         "state.faded",
         "state.worn",

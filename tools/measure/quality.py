@@ -10,9 +10,9 @@ import json
 import math
 from collections import Counter, defaultdict
 
-from . import intervals, lots, results
+from . import chance, intervals, lots, results
 
-# Contents of the lot: photos of each fault, and four times as many without.
+# Contents of the lot: photos of each fault unless told otherwise, and four times as many without.
 FAMILIES = 30
 FAULTS = 11
 
@@ -70,8 +70,8 @@ MEASURES = {
 # Too little and too much light are two ends of one thing.
 ONE_AXIS = ({"dark", "bright"},)
 SENT = {"reshoot", "choose", "unknown"}
-# What is named and said not to be legible lies on the pile to look at (`Pile::of_answer`).
-UNREAD = {"blurred", "moved", "too-small"}
+# What is named and said not to be legible, or hardly there, lies on the pile to look at (`Pile::of_answer`).
+UNREAD = {"blurred", "moved", "too-small", "covered", "cut-off", "glare", "weak-strike", "worn"}
 
 
 def severity(row: dict, cause: str) -> float:
@@ -98,29 +98,13 @@ def is_beyond_rescue(m: dict) -> bool:
     return letters < LETTER_PX or ink < INK_LEFT or m["contrast_noise"] < CONTRAST
 
 
-def ranks(values: list[float]) -> list[float]:
-    """Ranks from 1, ties sharing their mean."""
-    order = sorted(range(len(values)), key=values.__getitem__)
-    out, i = [0.0] * len(values), 0
-    while i < len(order):
-        j = i
-        while j + 1 < len(order) and values[order[j + 1]] == values[order[i]]:
-            j += 1
-        for k in range(i, j + 1):
-            out[order[k]] = (i + j) / 2 + 1
-        i = j + 1
-    return out
-
-
 def spearman(a: list[float], b: list[float]) -> float | None:
     """Rank correlation; None for fewer than `LEAST` pairs or where one side does not vary."""
     if len(a) < LEAST:
         return None
-    x, y = ranks(a), ranks(b)
-    mx, my = sum(x) / len(x), sum(y) / len(y)
-    xy = sum((u - mx) * (v - my) for u, v in zip(x, y))
-    xx, yy = sum((u - mx) ** 2 for u in x), sum((v - my) ** 2 for v in y)
-    return xy / math.sqrt(xx * yy) if xx > 0 and yy > 0 else None
+    x, y = chance.centred(a), chance.centred(b)
+    xx, yy = sum(u * u for u in x), sum(v * v for v in y)
+    return sum(u * v for u, v in zip(x, y)) / math.sqrt(xx * yy) if xx > 0 and yy > 0 else None
 
 
 def look_up(answer: dict, path: str) -> float | None:
@@ -131,27 +115,60 @@ def look_up(answer: dict, path: str) -> float | None:
     return node
 
 
+def pairs_of(rows: list[tuple[dict, dict]], own: str, cause: str) -> list[tuple[float, float]]:
+    """(severity, measure) of the photos in which the measure of `own` was taken: with its own fault over the photos
+    of that fault, with another over those and the sound ones."""
+    path, sign = MEASURES[own]
+    among = {cause} if cause == own else {cause, None}
+    pairs = []
+    for truth, answer in rows:
+        value = look_up(answer, path)
+        fault = truth["fault"]["cause"] if truth["fault"] else None
+        if value is not None and fault in among:
+            pairs.append((amount_of(truth, cause), sign * value))
+    return pairs
+
+
+def correlation(pairs: list[tuple[float, float]]) -> float | None:
+    """Spearman's; a measure that stays as it is, is not moved by the fault."""
+    still = len(pairs) >= LEAST and len({p[1] for p in pairs}) == 1
+    return 0.0 if still else spearman([p[0] for p in pairs], [p[1] for p in pairs])
+
+
 def cross_table(rows: list[tuple[dict, dict]]) -> dict[str, dict[str, float | None]]:
-    """Rank correlation of every measure with every fault, over the photos in which it was measured: with its own
-    fault over the photos of that fault, with another over those and the sound ones."""
+    """Rank correlation of every measure with every fault."""
     table: dict[str, dict[str, float | None]] = {}
-    for own, (path, sign) in MEASURES.items():
-        line = {}
-        for cause in MEASURES:
-            among = {cause} if cause == own else {cause, None}
-            pairs = []
-            for truth, answer in rows:
-                value = look_up(answer, path)
-                fault = truth["fault"]["cause"] if truth["fault"] else None
-                if value is not None and fault in among:
-                    pairs.append((amount_of(truth, cause), sign * value))
-            values = {p[1] for p in pairs}
-            # A measure that stays as it is, is not moved by the fault.
-            still = len(pairs) >= LEAST and len(values) == 1
-            rho = 0.0 if still else spearman([p[0] for p in pairs], [p[1] for p in pairs])
-            line[cause] = None if rho is None else round(rho, 3)
-        table[path] = line
+    for own, (path, _) in MEASURES.items():
+        cells = {cause: correlation(pairs_of(rows, own, cause)) for cause in MEASURES}
+        table[path] = {cause: None if rho is None else round(rho, 3) for cause, rho in cells.items()}
     return table
+
+
+def off_diagonal(rows: list[tuple[dict, dict]]) -> dict:
+    """How far measures follow the faults of others: how many cells lie above the limit, how many of those would if no
+    measure followed any, and how many do beyond chance."""
+    cells = []
+    for own in MEASURES:
+        for cause in MEASURES:
+            if cause == own or {cause, own} in ONE_AXIS:
+                continue
+            pairs = pairs_of(rows, own, cause)
+            rho = correlation(pairs)
+            if rho is not None:
+                cells.append(chance.Cell(own, cause, pairs, rho))
+    above = [c for c in cells if abs(c.rho) > OFF_DIAGONAL]
+    sure = sorted((c for c in above if chance.least(abs(c.rho), len(c.pairs)) > OFF_DIAGONAL), key=lambda c: -abs(c.rho))
+    faulty = Counter(t["fault"]["cause"] for t, _ in rows if t["fault"])
+    return {
+        "largest": round(max(abs(c.rho) for c in cells), 3),
+        "above_limit": len(above),
+        "n": len(cells),
+        "photos_a_cause": min(faulty.values()),
+        "sound_photos": sum(not t["fault"] for t, _ in rows),
+        **chance.of_noise(cells, OFF_DIAGONAL),
+        "beyond_chance": len(sure),
+        "beyond_chance_cells": [[MEASURES[c.own][0], c.cause, round(c.rho, 3)] for c in sure],
+    }
 
 
 def amount_of(truth: dict, cause: str) -> float:
@@ -226,8 +243,8 @@ def show(table: dict, figures: dict, rows: list[tuple[dict, dict]]) -> None:
 def run(arguments: argparse.Namespace) -> int:
     lots.build()
     contents = lots.Contents(
-        families=FAMILIES, unknown=0, unknown_siblings=0, bare=0, tops=0, extras=False, faults=FAULTS,
-        thin=arguments.thin,
+        families=FAMILIES, unknown=0, unknown_siblings=0, bare=0, tops=0, extras=False,
+        faults=arguments.faults or FAULTS, thin=arguments.thin,
     )
     rows, kept = [], []
     seeds = arguments.seed or [1]
@@ -240,14 +257,8 @@ def run(arguments: argparse.Namespace) -> int:
         rows += rows_of
         kept += [compact(seed, truth, answer) for truth, answer in rows_of]
     table, figures = cross_table(rows), treatment(rows)
-    off = [
-        abs(v)
-        for own, (path, _) in MEASURES.items()
-        for c, v in table[path].items()
-        if v is not None and c != own and {c, own} not in ONE_AXIS
-    ]
     own = {cause: table[path][cause] for cause, (path, _) in MEASURES.items()}
-    figures["off_diagonal"] = {"largest": max(off), "above_limit": sum(v > OFF_DIAGONAL for v in off), "n": len(off)}
+    figures["off_diagonal"] = off_diagonal(rows)
     figures["diagonal"] = own
     show(table, {k: v for k, v in figures.items() if "value" in v}, rows)
     print(f"off the diagonal: {figures['off_diagonal']}")

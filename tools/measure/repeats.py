@@ -67,6 +67,29 @@ def pair_figures(truth: dict[str, dict], judged: dict[tuple[str, str], str]) -> 
     return figures
 
 
+def question_figures(truth: dict[str, dict], proposals: list[dict]) -> dict:
+    """What a person is asked of a lot: questions in a hundred photos, and how many of them are about different pieces;
+    and how many of the photos that show a piece once more are proposed or asked about with another one of it."""
+    joined = {frozenset(pair) for p in proposals if p["by"] != "asked" for pair in itertools.combinations(p["photos"], 2)}
+    asked = [p["photos"] for p in proposals if p["by"] == "asked"]
+    one = lambda pair: truth[pair[0]]["piece"] == truth[pair[1]]["piece"]  # noqa: E731
+    fresh = [[p for p in itertools.combinations(q, 2) if frozenset(p) not in joined] for q in asked]
+    idle = sum(not any(map(one, pairs)) for pairs in fresh)
+    met = joined | {frozenset(p) for pairs in fresh for p in pairs}
+    figures = {
+        "photos": len(truth),
+        "questions_in_100_photos": round(100 * len(asked) / max(len(truth), 1), 1),
+        "about_different_pieces_in_100_photos": round(100 * idle / max(len(truth), 1), 1),
+    }
+    for kind in ("same", "same_hard"):
+        again = [f for f in truth if (truth[f]["piece"].startswith("triple")) == (kind == "same_hard")]
+        mates = {f: [o for o in truth if o != f and truth[o]["piece"] == truth[f]["piece"]] for f in again}
+        shown = [f for f in again if mates[f]]
+        found = sum(any(frozenset((f, o)) in met for o in mates[f]) for f in shown)
+        figures[f"{kind}_photos_met"] = share(found, len(shown))
+    return figures
+
+
 def first_mark(answer: dict | None) -> dict:
     return answer["marks"][0] if answer and answer["marks"] else {"candidates": [], "none": 1.0}
 
@@ -137,6 +160,7 @@ def measure(lot: pathlib.Path) -> tuple[dict, list[dict]]:
         intake = [tool, "intake", lot / "photos", "--lot", "sale", "--workspace", desk]
         subprocess.run(intake, check=True, capture_output=True)
         pairs = lines([tool, "piece", "propose", "--pairs", "--workspace", desk])
+        proposals = lines([tool, "piece", "propose", "--json", "--workspace", desk])
         triples: dict[str, list[str]] = {}
         for name in sorted(truth):
             if truth[name]["piece"].startswith("triple"):
@@ -152,7 +176,8 @@ def measure(lot: pathlib.Path) -> tuple[dict, list[dict]]:
     out = lots.match(lot / "library-clean", wanted, lot / "triples.jsonl", top=60)
     answers = {json.loads(t)["photo"]: json.loads(t) for t in out.read_text().splitlines()}
     judged = {tuple(sorted(p["photos"])): p["judged"] for p in pairs}
-    figures = {"pairs": pair_figures(truth, judged), "triples": triple_figures(truth, answers, fused)}
+    figures = {"pairs": pair_figures(truth, judged), "questions": question_figures(truth, proposals)}
+    figures |= {"triples": triple_figures(truth, answers, fused)}
     for p in pairs:
         a, b = (truth[f] for f in p["photos"])
         p["same"] = a["piece"] == b["piece"]

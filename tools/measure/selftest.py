@@ -3,7 +3,7 @@
 import sys
 import unittest
 
-from . import codes, figures, mixture, pottery, quality, repeats, share, strangers, table
+from . import chance, codes, figures, mixture, pottery, quality, repeats, share, strangers, table
 from .answers import from_row
 from .intervals import calibration_error, equal_mass_bins, wilson
 from .quads import overlap
@@ -69,9 +69,21 @@ class Quality(unittest.TestCase):
         self.assertFalse(quality.is_sent(answer("no-mark", "clean-base")))
 
     def test_ranks_share_ties(self):
-        self.assertEqual(quality.ranks([3.0, 1.0, 3.0]), [2.5, 1.0, 2.5])
+        self.assertEqual(chance.ranks([3.0, 1.0, 3.0]), [2.5, 1.0, 2.5])
         self.assertAlmostEqual(quality.spearman(list(range(9)), [v * v for v in range(9)]), 1.0)
         self.assertIsNone(quality.spearman([1.0] * 9, list(range(9))))
+
+    def test_what_chance_does_to_correlations(self):
+        # tanh(atanh(0.5) - 1.96 sqrt(1.06 / 97)) = tanh(0.5493 - 0.2049).
+        self.assertAlmostEqual(chance.least(0.5, 100), 0.3314, places=3)
+        self.assertLess(chance.least(0.4, 11), 0.2)
+        pairs = [(float(i), float(i * 7 % 26)) for i in range(26)]
+        noise = chance.of_noise([chance.Cell("far", "tilt", pairs, 0.0)], 0.2)
+        # A permutation's correlation has the deviation 1 / sqrt(n - 1).
+        self.assertAlmostEqual(noise["spread_of_noise"], 0.2, delta=0.03)
+        self.assertTrue(0.2 < noise["above_limit_by_chance"] < 0.45)
+        still = [(float(i), 0.0) for i in range(26)]
+        self.assertEqual(chance.of_noise([chance.Cell("far", "tilt", still, 0.0)], 0.2)["above_limit_by_chance"], 0.0)
 
 
 class Repeats(unittest.TestCase):
@@ -83,6 +95,16 @@ class Repeats(unittest.TestCase):
                          {"different": 1, "same": 1, "other_mark": 4})
         self.assertEqual(figures["different"]["joined"]["value"], 1.0)
         self.assertEqual((figures["same"]["joined"]["k"], figures["same"]["joined_or_asked"]["k"]), (0, 1))
+
+    def test_questions_are_counted_by_what_they_ask(self):
+        pieces = {"a": "run 0 piece 0", "b": "run 0 piece 1", "c": "again 1 piece 0", "d": "again 1 piece 0",
+                  "e": "again 1 piece 0", "f": "again 1 piece 1"}
+        truth = {name: {"piece": piece} for name, piece in pieces.items()}
+        proposals = [{"photos": list(p), "by": by} for p, by in
+                     (("ab", "asked"), ("cde", "asked"), ("cf", "asked"), ("a", None), ("cd", "joined"))]
+        got = repeats.question_figures(truth, proposals)
+        self.assertEqual((got["questions_in_100_photos"], got["about_different_pieces_in_100_photos"]), (50.0, 33.3))
+        self.assertEqual((got["same_photos_met"]["k"], got["same_photos_met"]["n"]), (3, 3))
 
     def test_a_fused_mark_that_names_no_family_leaves_the_surest_photo(self):
         def answer(verdict, probability):

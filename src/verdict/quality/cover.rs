@@ -73,8 +73,8 @@ impl Over {
             Plane::from_vec(side, side, data.collect())
         };
         Self {
-            cover: plane(1),
-            veil: plane(2),
+            cover: plane(1).zip(&laid.paper, f32::max),
+            veil: plane(2).zip(&laid.paper, |v, p| v * (1.0 - p)),
         }
     }
 }

@@ -3,6 +3,7 @@
 //! Black print lies under or on glaze, and glaze throws back at least 4 % of the light by itself (Fresnel's equations for
 //! glass of index 1.5, straight from above). A hole is a cavity and throws back next to nothing.
 
+use super::label::Label;
 use super::laid::{Blob, blobs};
 use super::patch::Patch;
 
@@ -29,8 +30,9 @@ const SOLID: f32 = 0.93;
 /// Widths of a disc to that bar's: the side of the square with a disc's second moments is 0.866 of its width.
 const DISC: f32 = 1.155;
 
-/// Width of the largest hole among the pixels round a mark, in their longer sides; 0 where there is none.
-pub(super) fn hole(patch: &Patch) -> f32 {
+/// Width of the largest hole among the pixels round a mark, in their longer sides; 0 where there is none. The print of a
+/// label is none.
+pub(super) fn hole(patch: &Patch, label: Option<&Label>) -> f32 {
     let (w, h) = (patch.light.width(), patch.light.height());
     let glaze = patch.luma(0.5);
     if glaze < PALE {
@@ -47,7 +49,8 @@ pub(super) fn hole(patch: &Patch) -> f32 {
             && wide <= LARGE * side
     };
     let found = blobs((w, h), dark);
-    let holes = found.iter().filter(|b| round(b));
+    let printed = |b: &Blob| label.is_some_and(|l| l.covers(patch.place(b.centre)));
+    let holes = found.iter().filter(|b| round(b) && !printed(b));
     let deep = holes.filter(|b| is_deep(patch, b, glaze));
     deep.map(|b| DISC * b.length / side).fold(0.0, f32::max)
 }

@@ -2,6 +2,7 @@
 
 use image::RgbImage;
 
+use super::label::Label;
 use super::patch::Ground;
 use crate::geometry::{Exemplar, Homography, Photo, Point};
 use crate::ink::boxes::box_means;
@@ -12,6 +13,8 @@ use crate::raster::Plane;
 pub(super) const STROKE: f32 = 0.45;
 pub(super) const BARE: f32 = 0.08;
 
+/// Mean of the exemplar's ink from which it draws what looks like a label itself: a solid emblem.
+const SOLID: f32 = 0.3;
 /// All channels at or above this (8 bits) are clipped.
 const CLIPPED: u8 = 250;
 /// A reflection clips the bare glaze: half-width of the squares in which this share of it must be clipped, the least
@@ -35,6 +38,8 @@ pub(super) struct Laid<'a> {
     pub(super) seen: Plane,
     /// 1 under reflections.
     glare: Plane,
+    /// 1 under a label.
+    pub(super) paper: Plane,
     /// Blur in pixels of the frame (sigma).
     pub(super) sigma: f32,
 }
@@ -57,6 +62,7 @@ impl<'a> Laid<'a> {
             photo: (f64::from(photo.width()), f64::from(photo.height())),
             seen: none.clone(),
             glare: none.clone(),
+            paper: none.clone(),
             sigma: 0.0,
         };
         laid.sigma = sigma / laid.scale().map_or(1.0, |s| s as f32).max(1e-3);
@@ -123,6 +129,39 @@ fn spread_through(from: &Plane, through: &Plane) -> Plane {
 }
 
 impl Laid<'_> {
+    /// Whether the exemplar has ink all over where a label is seen.
+    pub(super) fn draws(&self, label: &Label) -> bool {
+        let paper = self.under_label(label);
+        let inked = self.exemplar.ink.zip(&paper, |e, p| e * p);
+        let sum = |p: &Plane| p.data().iter().sum::<f32>();
+        sum(&inked) > SOLID * sum(&paper).max(1e-6)
+    }
+
+    /// The same with a label over it: white paper is no reflection, and what it hides is covered.
+    pub(super) fn under(self, label: Option<&Label>) -> Self {
+        let Some(label) = label else {
+            return self;
+        };
+        let paper = self.under_label(label);
+        let valid = self.mark.valid.zip(&paper, |v, p| v * p);
+        Self {
+            glare: self.glare.zip(&paper, |g, p| g * (1.0 - p)),
+            seen: self.seen.zip(&valid, |s, v| if v > 0.5 { 1.0 } else { s }),
+            paper,
+            ..self
+        }
+    }
+
+    fn under_label(&self, label: &Label) -> Plane {
+        let side = self.side();
+        let on = |i: usize| {
+            let place = self.place(i % side, i / side);
+            place.is_some_and(|at| label.covers(at))
+        };
+        let data = (0..side * side).map(|i| f32::from(u8::from(on(i))));
+        Plane::from_vec(side, side, data.collect())
+    }
+
     pub(super) fn side(&self) -> usize {
         self.exemplar.ink.width()
     }

@@ -4,10 +4,12 @@
 mod base;
 mod cover;
 mod hole;
+mod label;
 mod laid;
 mod lettering;
 mod patch;
 mod piece;
+mod scratch;
 mod spread;
 #[cfg(test)]
 mod tests;
@@ -27,6 +29,7 @@ use crate::references::PreparedExemplar;
 use crate::underside::Ring;
 
 pub use base::{Blur, blur, blur_of, quality};
+use label::Label;
 use laid::Laid;
 use patch::{Ground, Patch};
 use piece::Piece;
@@ -49,10 +52,16 @@ const INKED: u8 = 180;
 /// (pixels) that strokes of one width in one direction and another in the next look like; specks of light as shares of the
 /// box and of the ink; and the lean at which the axes of a fit differ by seven in a hundred (degrees).
 pub(super) const SHARPEST: f64 = 1.5;
+/// The least blur that is reckoned with in any photo (sigma in pixels), whatever its strokes seem to show: no lens and
+/// sensor do with less. A mark of a hundred pixels is blurred by two of its map's.
+const LENS: f32 = 1.0;
 const STEADY: f64 = 7.0;
 const SPECKS: f64 = 0.05;
 const SPARKLE: f64 = 0.07;
 const UPRIGHT: f64 = 22.0;
+/// The same of a mark of which a part is not there to be fitted: weak, worn, covered or under glare, marks of tune seed 64
+/// lean by up to 26 degrees.
+const UPRIGHT_PARTLY: f64 = 30.0;
 /// Of a streak this share of its length shows across it as well (sigma): strokes bend. Photos that moved and were in focus come
 /// to 0.08 to 0.2.
 const ASIDE: f64 = 0.2;
@@ -89,8 +98,9 @@ impl Around {
     }
 
     /// A fit to a covered mark leans by itself, and so does the rim of an oval dish: a base leans by both.
-    fn tilt(&self, fit: f64) -> f64 {
-        from(UPRIGHT, self.lean.map_or(fit, |lean| lean.min(fit)))
+    /// Less than `floor` is told as nothing.
+    fn tilt(&self, fit: f64, floor: f64) -> f64 {
+        from(floor, self.lean.map_or(fit, |lean| lean.min(fit)))
     }
 }
 
@@ -106,19 +116,27 @@ pub fn of_mark(
     let ground = around.ground(photo, quad);
     let patch = Patch::of(photo, quad, ground)?;
     let spread = spread_of(&patch.light, |x, y| patch.counts(x, y));
+    let mut label = Label::of(&patch);
     let laid = fitting.and_then(|(compared, exemplar)| {
         let (mark, to_photo) = laid_over(examined, compared)?;
-        let sigma = spread.widest() * patch.step as f32;
+        let sigma = (spread.widest() * patch.step as f32).max(LENS);
         let both = (exemplar.fine(), mark);
-        Some(Laid::new(both, to_photo, photo, ground, sigma))
+        let laid = Laid::new(both, to_photo, photo, ground, sigma);
+        // What the exemplar draws as well is no label.
+        label = label.take().filter(|l| !laid.draws(l));
+        Some(laid.under(label.as_ref()))
     });
     let grey = (patch.luma(BRIGHT) * 2.55).round().clamp(0.0, 255.0) as u8;
     let piece = laid.as_ref().map(|laid| Piece::of(photo, laid));
     let motion = from(STEADY, f64::from(spread.streak) * patch.step);
-    let hole = f64::from(hole::hole(&patch));
+    let hole = f64::from(hole::hole(&patch, label.as_ref()));
     let glare = match (&laid, &piece) {
         (Some(laid), Some(piece)) => (laid.glared() + piece.veiled).min(1.0),
         _ => patch.glare_share(),
+    };
+    let upright = match piece.is_some_and(|p| p.is_whole() && glare < SPARKLE as f32) {
+        true => UPRIGHT,
+        false => UPRIGHT_PARTLY,
     };
     let quality = MarkQuality {
         defocus: beyond(
@@ -135,8 +153,12 @@ pub fn of_mark(
         glare: from(SPARKLE, f64::from(glare)),
         letters: letters(laid.as_ref(), examined),
         cut: laid.as_ref().map(|l| f64::from(l.cut())),
-        tilt: laid.as_ref().and_then(Laid::tilt).map(|t| around.tilt(t)),
+        tilt: laid
+            .as_ref()
+            .and_then(Laid::tilt)
+            .map(|t| around.tilt(t, upright)),
         hole,
+        label: label.map_or(0.0, |l| l.share()),
     };
     // A hole is a spot too, whatever the exemplar shows there.
     let state = piece.map(Piece::told).map(|told| MarkState {

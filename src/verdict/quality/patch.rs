@@ -3,7 +3,7 @@
 use image::RgbImage;
 
 use super::laid::boxed;
-use crate::geometry::{Photo, Quad};
+use crate::geometry::{Photo, Point, Quad};
 use crate::raster::{Plane, quantile};
 
 /// Longest side of a patch in pixels; larger marks are shrunk by a whole number. Costs a millisecond or two.
@@ -28,13 +28,16 @@ pub(super) enum Ground {
 pub(super) struct Patch {
     /// Luma (ITU-R BT.601), 0 to 100.
     pub(super) light: Plane,
+    /// Mean of each channel, 0 to 255, row by row.
+    pub(super) rgb: Vec<[f32; 3]>,
     /// 1 under a reflection and its halo.
     pub(super) glare: Plane,
     /// Share of the box's pixels that are clipped in all channels and lie under no reflection.
     pub(super) clipped: f32,
     /// 1 inside the mark's box and its margin.
     inside: Plane,
-    /// Photo pixels a pixel of it.
+    /// Where it begins in the photo, and photo pixels a pixel of it.
+    pub(super) origin: (f64, f64),
     pub(super) step: f64,
 }
 
@@ -60,11 +63,13 @@ impl Patch {
             Plane::filled(wide, high, 0.0),
             Plane::filled(wide, high, 0.0),
         );
+        let mut rgb = Vec::with_capacity(wide * high);
         for y in 0..high {
             for x in 0..wide {
-                let (value, clipped) = cell(photo, (left + x * k, top + y * k), k);
-                light.set(x, y, value);
-                clips.set(x, y, clipped);
+                let cell = Cell::of(photo, (left + x * k, top + y * k), k);
+                light.set(x, y, cell.luma());
+                clips.set(x, y, if cell.least >= CLIPPED { 1.0 } else { 0.0 });
+                rgb.push(cell.rgb());
             }
         }
         let inside = within(quad, (wide, high), (x0, y0), step, margin);
@@ -76,11 +81,27 @@ impl Patch {
         let (all, clipped) = (sum(&inside), sum(&inside.zip(&clips, |i, c| i * c)));
         Some(Self {
             light,
+            rgb,
             glare,
             clipped: clipped / all.max(1.0),
             inside,
+            origin: (x0, y0),
             step,
         })
+    }
+
+    /// Where a place of it lies in the photo.
+    pub(super) fn place(&self, (x, y): (f32, f32)) -> Point<Photo> {
+        let at = |from: f64, v: f32| from + self.step * f64::from(v);
+        Point::new(at(self.origin.0, x), at(self.origin.1, y))
+    }
+
+    pub(super) fn wide(&self) -> usize {
+        self.light.width()
+    }
+
+    pub(super) fn high(&self) -> usize {
+        self.light.height()
     }
 
     /// A blur in the patch's pixels as one in the photo's, without what shrinking added: a square of `k` pixels has
@@ -123,19 +144,38 @@ fn reflections(clips: &Plane) -> Plane {
     boxed(&solid, CORE + halo).map(|v| one(v > 0.0))
 }
 
-/// Mean luma of `k` by `k` pixels, and 1 where all of them are clipped.
-fn cell(photo: &RgbImage, (left, top): (usize, usize), k: usize) -> (f32, f32) {
-    let (raw, row) = (photo.as_raw(), 3 * photo.width() as usize);
-    let (mut luma, mut least) = (0u32, u8::MAX);
-    for y in top..top + k {
-        let from = y * row + 3 * left;
-        for p in raw[from..from + 3 * k].chunks_exact(3) {
-            luma += 299 * u32::from(p[0]) + 587 * u32::from(p[1]) + 114 * u32::from(p[2]);
-            least = least.min(p[0]).min(p[1]).min(p[2]);
+/// A square of `k` by `k` photo pixels.
+struct Cell {
+    sums: [u32; 3],
+    /// The least value of any channel.
+    least: u8,
+    k: usize,
+}
+
+impl Cell {
+    fn of(photo: &RgbImage, (left, top): (usize, usize), k: usize) -> Self {
+        let (raw, row) = (photo.as_raw(), 3 * photo.width() as usize);
+        let (mut sums, mut least) = ([0u32; 3], u8::MAX);
+        for y in top..top + k {
+            let from = y * row + 3 * left;
+            for p in raw[from..from + 3 * k].chunks_exact(3) {
+                (0..3).for_each(|c| sums[c] += u32::from(p[c]));
+                least = least.min(p[0]).min(p[1]).min(p[2]);
+            }
         }
+        Self { sums, least, k }
     }
-    let clipped = if least >= CLIPPED { 1.0 } else { 0.0 };
-    (luma as f32 / (k * k) as f32 / 2550.0, clipped)
+
+    /// Mean luma, 0 to 100.
+    fn luma(&self) -> f32 {
+        let [r, g, b] = self.sums;
+        let luma = 299 * r + 587 * g + 114 * b;
+        luma as f32 / (self.k * self.k) as f32 / 2550.0
+    }
+
+    fn rgb(&self) -> [f32; 3] {
+        self.sums.map(|s| s as f32 / (self.k * self.k) as f32)
+    }
 }
 
 fn sum(p: &Plane) -> f32 {

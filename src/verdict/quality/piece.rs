@@ -5,7 +5,8 @@ use image::RgbImage;
 use super::cover::Over;
 use super::from;
 use super::laid::{BARE, Laid, STROKE, blobs, boxed, local_means};
-use super::tone::fading;
+use super::scratch::scratched;
+use super::tone::{Tone, fading};
 use crate::answer::MarkState;
 use crate::ink::colour::lab;
 use crate::raster::{Plane, quantile};
@@ -35,20 +36,16 @@ const WHOLE: f64 = 0.28;
 const CLEAR: f64 = 0.08;
 const UNHURT: f64 = 0.15;
 const BLOTTED: f64 = 0.065;
-/// Share of fading below which ink was rubbed off.
+/// Share of thin ink below which it was rubbed off, and the share of the strongest tone that three quarters of what is left
+/// reach then. On tune seed 64 (15 worn marks, 22 weak strikes) all worn ones reach 0.56, and of the strikes that lack
+/// more than 0.4 one, of white ink, as much.
 const BREAKS_OFF: f32 = 0.1;
+const LEFT_WHOLE: f32 = 0.5;
 /// Pixels round a cover that are left out of what is compared.
 const BESIDE: usize = 6;
-/// Ink that the exemplar does not have: its strength, and the exemplar's most within `APART` pixels.
-const FOREIGN: f32 = 0.25;
-const NEARBY: f32 = 0.06;
-const APART: usize = 3;
 /// What lies across a mark lies near its ink: the exemplar's least mean within `ACROSS` pixels.
 const AMONG: f32 = 0.02;
 const ACROSS: usize = 18;
-/// A scratch: least length (share of the side) and most width (pixels).
-const SCRATCH: f32 = 0.1;
-const SCRATCH_WIDTH: f32 = 6.0;
 /// A spot: half-width of the squares that it fills, how full they are at least, and how full the exemplar's are at
 /// most; least width of what is left of it (pixels), least width over length, and least share of its bar that it fills.
 const SPOT_INK: f32 = 0.4;
@@ -68,10 +65,8 @@ const SPOT_BLUR: f32 = 1.5;
 pub(super) struct Piece {
     /// Ink that is not there, wherever it went.
     pub(super) lost: f32,
-    /// How much yellower than the glaze the ink is (CIELAB b*), for ink that may be gold; no share.
-    pub(super) gilding: f32,
-    /// Of what lacks, the share that fades instead of breaking off.
-    pub(super) fading: Option<f32>,
+    /// What lacks was rubbed off: the ink is gold, or breaks off instead of fading. Only asked where enough lacks.
+    pub(super) rubbed: bool,
     /// Under something of another colour: a label, dirt, a thumb.
     pub(super) covered: f32,
     /// Under a sheen that does not clip: the photo's fault.
@@ -91,15 +86,17 @@ impl Piece {
         // A cover's edge crosses cells that are not its own, and a sheen takes ink away that is there.
         let over = boxed(&cover.zip(&veil, f32::max), BESIDE);
         let bare = laid.seen.zip(&over, |s, c| if c > 0.0 { 0.0 } else { s });
+        let lost = lost(laid, &bare);
+        let tone = Tone::of(photo, laid, &bare);
         Self {
-            lost: lost(laid, &bare),
-            gilding: gilding(photo, laid, &bare),
-            fading: fading(photo, laid, &bare),
+            lost,
+            rubbed: f64::from(lost) >= WHOLE && is_rubbed(photo, laid, &bare, tone.as_ref()),
             covered: share,
             veiled: ink_under(laid, &laid.seen, &veil),
-            scratched: scratched(laid, &bare),
+            scratched: tone.map_or(0.0, |t| scratched(&t, laid, &bare)),
             spotted: match laid.sigma < SPOT_BLUR {
-                true => spotted(laid, &laid.seen),
+                // Print of a label is no spot.
+                true => spotted(laid, &laid.seen.zip(&laid.paper, |s, p| s * (1.0 - p))),
                 false => 0.0,
             },
         }
@@ -107,14 +104,17 @@ impl Piece {
 }
 
 impl Piece {
+    /// Whether nearly all ink is there to be seen.
+    pub(super) fn is_whole(&self) -> bool {
+        f64::from(self.lost) < WHOLE && f64::from(self.covered) < CLEAR
+    }
+
     /// As the answer says it.
     pub(super) fn told(self) -> MarkState {
         let lost = f64::from(self.lost);
-        let breaks_off = self.fading.is_some_and(|f| f < BREAKS_OFF);
-        let rubbed = lost >= WHOLE && (self.gilding >= GOLDEN || breaks_off);
         MarkState {
-            faded: if rubbed { 0.0 } else { lost },
-            worn: if rubbed { lost } else { 0.0 },
+            faded: if self.rubbed { 0.0 } else { from(WHOLE, lost) },
+            worn: if self.rubbed { lost } else { 0.0 },
             covered: from(CLEAR, f64::from(self.covered)),
             scratched: from(UNHURT, f64::from(self.scratched)),
             spotted: from(BLOTTED, f64::from(self.spotted)),
@@ -158,6 +158,15 @@ fn lost(laid: &Laid<'_>, seen: &Plane) -> f32 {
     1.0 - kept / all
 }
 
+/// Whether what lacks was rubbed off.
+fn is_rubbed(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane, tone: Option<&Tone>) -> bool {
+    let breaks_off = || {
+        let fading = tone.and_then(|t| fading(t, laid, seen));
+        fading.is_some_and(|f| f.thin < BREAKS_OFF && f.left > LEFT_WHOLE)
+    };
+    gilding(photo, laid, seen) >= GOLDEN || breaks_off()
+}
+
 /// How yellow a mark's ink is, by itself and beside the glaze, in CIELAB b* units; 0 for ink that is dark or reddish
 /// as well.
 /// Gold and its kin lie over the glaze and rub off; what is printed under it does not.
@@ -189,22 +198,6 @@ fn gilding(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane) -> f32 {
         true => (ink[2] - glaze[2]).min(ink[2] - YELLOW).max(0.0),
         false => 0.0,
     }
-}
-
-/// Length of the scratches among the mark's ink, in sides of the frame.
-fn scratched(laid: &Laid<'_>, seen: &Plane) -> f32 {
-    let side = laid.side();
-    let near = boxed(&laid.exemplar.ink, APART);
-    let among = boxed(&laid.exemplar.ink, ACROSS);
-    let found = blobs((side, side), |x, y| {
-        let foreign = laid.mark.ink.get(x, y) > FOREIGN && near.get(x, y) < NEARBY;
-        foreign && seen.get(x, y) > 0.5
-    });
-    let scratches = found.iter().filter(|b| {
-        let within = among.get(b.centre.0 as usize, b.centre.1 as usize) >= AMONG;
-        within && b.length >= SCRATCH * side as f32 && b.width <= SCRATCH_WIDTH
-    });
-    scratches.map(|b| b.length).sum::<f32>() / side as f32
 }
 
 /// Width of the largest round spot that is solid where the exemplar is not, in sides of the frame.

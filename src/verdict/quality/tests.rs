@@ -3,10 +3,11 @@
 use image::{Rgb, RgbImage};
 
 use super::hole::hole;
+use super::label::Label;
 use super::laid::Laid;
 use super::patch::{Ground, Patch};
 use super::piece::Piece;
-use crate::geometry::{Exemplar, Homography, Photo, Quad};
+use crate::geometry::{Exemplar, Homography, Photo, Point, Quad};
 use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
@@ -204,6 +205,7 @@ fn a_scratch_and_a_hole_are_seen_and_are_no_loss() {
         scratched.mark.ink.set(x, 190, 1.0);
         scratched.mark.ink.set(x, 191, 1.0);
     }
+    scratched.photo = photo_of(&scratched.mark.ink, INK);
     let got = scratched.piece();
     assert!(got.scratched > 0.4, "{got:?}");
     assert!(got.spotted == 0.0 && got.lost < 0.06, "{got:?}");
@@ -236,7 +238,7 @@ fn a_hole_is_darker_than_any_print() {
     let quad = Quad::upright(100.0, 100.0, 316.0, 316.0);
     let hole_of = |photo: &RgbImage| {
         let patch = Patch::of(photo, &quad, Ground::Seen).expect("inside the photo");
-        hole(&patch)
+        hole(&patch, None)
     };
     assert_eq!(hole_of(&Case::new(|_, _| 1.0).photo), 0.0);
     // A black dot is print; a hole of a tenth of the box is not.
@@ -251,6 +253,54 @@ fn a_hole_is_darker_than_any_print() {
         }
     }
     assert_eq!(hole_of(&barred), 0.0);
+}
+
+/// The photo with paper of one colour over a part of it, and print on the paper.
+fn with_paper(paper: [u8; 3]) -> RgbImage {
+    let mut photo = Case::new(|_, _| 1.0).photo;
+    for y in 120..220 {
+        for x in 150..300 {
+            photo.put_pixel(x, y, Rgb(paper));
+        }
+    }
+    for y in 150..180 {
+        for x in (180..270).step_by(30) {
+            (0..8).for_each(|i| photo.put_pixel(x + i, y, Rgb([30; 3])));
+        }
+    }
+    photo
+}
+
+#[test]
+fn a_label_is_seen_without_an_exemplar_and_its_print_is_no_spot() {
+    let quad = Quad::upright(100.0, 100.0, 316.0, 316.0);
+    let label_of = |photo: &RgbImage| {
+        let patch = Patch::of(photo, &quad, Ground::Seen).expect("inside the photo");
+        Label::of(&patch)
+    };
+    assert!(label_of(&Case::new(|_, _| 1.0).photo).is_none());
+    for paper in [[110, 190, 110], [244, 244, 246]] {
+        let photo = with_paper(paper);
+        let label = label_of(&photo).expect("a label");
+        assert!((label.share() - 0.26).abs() < 0.03, "{}", label.share());
+        assert!(label.covers(Point::new(200.0, 160.0)));
+        assert!(!label.covers(Point::new(110.0, 300.0)));
+        let case = Case {
+            photo,
+            ..Case::new(|_, _| 1.0)
+        };
+        let laid = case.laid();
+        assert!(!laid.draws(&label));
+        let got = Piece::of(&case.photo, &laid.under(Some(&label)));
+        assert!(got.covered > 0.25 && got.spotted == 0.0, "{got:?}");
+    }
+    // Ink is dark.
+    assert!(label_of(&with_paper([70, 60, 110])).is_none());
+    // What the exemplar draws as well is no label.
+    let mut solid = Case::new(|_, _| 1.0);
+    solid.exemplar.ink = Plane::filled(SIDE, SIDE, 1.0);
+    let label = label_of(&with_paper([110, 190, 110])).expect("a label");
+    assert!(solid.laid().draws(&label));
 }
 
 #[test]

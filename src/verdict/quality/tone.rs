@@ -27,23 +27,41 @@ const SOFT: f32 = 1.5;
 /// Pixels that must be thin or gone for the question to be asked.
 const ASKED: usize = 40;
 
-/// Of the strokes' places in which ink lacks, the share that is thin and no edge of a gap: 0 where all of it was rubbed off
-/// with hard edges, towards 1 where it fades. `None` where hardly anything
-/// lacks, no glaze is seen, or the photo is too soft to tell.
-pub(super) fn fading(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane) -> Option<f32> {
+/// Of the strokes' places a share that tells the mark's own tone, and every so many-th bare place tells the glaze's.
+const OWN: f32 = 0.7;
+const GLAZE_EVERY: usize = 3;
+/// Of the tones left above the gone ones, as shares of the strongest, this quantile, and the pixels that it takes.
+const STRONGEST: f32 = 0.97;
+const QUARTER: f32 = 0.25;
+const LEFT: usize = 20;
+
+/// The photo's colour difference from the glaze beyond the glaze's own spread, in CIELAB units, in the exemplar's frame.
+pub(super) struct Tone {
+    pub(super) plane: Plane,
+    /// The strokes' own.
+    pub(super) full: f32,
+}
+
+/// How ink ends.
+pub(super) struct Fading {
+    /// Of the strokes' places in which ink lacks, the share that is thin and no edge of a gap: 0 where all of it was rubbed
+    /// off with hard edges, towards 1 where it fades.
+    pub(super) thin: f32,
+    /// Of the ink that is left, the tone that a quarter stays below, as a share of the strongest: rubbing leaves it whole.
+    pub(super) left: f32,
+}
+
+/// How the strokes end where ink lacks. `None` where hardly anything lacks or the photo is too soft to tell.
+pub(super) fn fading(tone: &Tone, laid: &Laid<'_>, seen: &Plane) -> Option<Fading> {
     if laid.sigma > SOFT {
         return None;
     }
-    let tone = tones(photo, laid, seen)?;
-    let within = laid
-        .exemplar
-        .ink
-        .zip(seen, |d, s| if d > WITHIN && s > 0.5 { 1.0 } else { 0.0 });
-    let inked = |p: &Plane| -> Vec<f32> {
-        let both = p.data().iter().zip(within.data());
-        both.filter(|(_, w)| **w > 0.5).map(|(v, _)| *v).collect()
-    };
-    let full = quantile(&mut inked(&tone), FULL).max(1e-3);
+    let tone = strongest(&tone.plane, ASTRAY);
+    let within = within(laid, seen);
+    let mut inked = inked(&tone, &within);
+    let full = quantile(&mut inked, FULL).max(1e-3);
+    let most = quantile(&mut inked, STRONGEST).max(1e-3);
+    inked.retain(|t| *t > GONE * most);
     let gone = tone.zip(&within, |t, w| if t <= GONE * full { w } else { 0.0 });
     let reach = (EDGE + EDGE_SIGMAS * laid.sigma).round() as usize;
     let edge = boxed(&gone, reach);
@@ -56,43 +74,62 @@ pub(super) fn fading(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane) -> Option<
         thin += usize::from(away);
         all += usize::from(away || gone.data()[i] > 0.5);
     }
-    (all >= ASKED).then(|| thin as f32 / all as f32)
+    (all >= ASKED && inked.len() >= LEFT).then(|| Fading {
+        thin: thin as f32 / all as f32,
+        left: quantile(&mut inked, QUARTER) / most,
+    })
 }
 
-/// The photo's colour difference from the glaze, CIELAB units over the glaze's own spread, the strongest nearby.
-fn tones(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane) -> Option<Plane> {
-    let side = laid.side();
-    let mut colours: Vec<Option<[f32; 3]>> = Vec::with_capacity(side * side);
-    let mut glaze: [Vec<f32>; 3] = Default::default();
-    for y in 0..side {
-        for x in 0..side {
-            let at = laid.place(x, y).filter(|_| seen.get(x, y) > 0.5);
-            let colour = at.map(|p| lab(photo.get_pixel(p.x as u32, p.y as u32).0));
-            let bare = laid.exemplar.ink.get(x, y) < BARE && laid.mark.ink.get(x, y) < BARE;
-            if let Some(c) = colour.filter(|_| bare) {
-                (0..3).for_each(|i| glaze[i].push(c[i]));
+/// 1 within the strokes that are seen.
+fn within(laid: &Laid<'_>, seen: &Plane) -> Plane {
+    let both = |d: f32, s: f32| if d > WITHIN && s > 0.5 { 1.0 } else { 0.0 };
+    laid.exemplar.ink.zip(seen, both)
+}
+
+fn inked(tone: &Plane, within: &Plane) -> Vec<f32> {
+    let both = tone.data().iter().zip(within.data());
+    both.filter(|(_, w)| **w > 0.5).map(|(v, _)| *v).collect()
+}
+
+impl Tone {
+    /// `None` where no glaze is seen.
+    pub(super) fn of(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane) -> Option<Self> {
+        let side = laid.side();
+        let mut colours: Vec<Option<[f32; 3]>> = Vec::with_capacity(side * side);
+        let mut glaze: Vec<[f32; 3]> = Vec::new();
+        let mut bare_places = 0usize;
+        for y in 0..side {
+            for x in 0..side {
+                let at = laid.place(x, y).filter(|_| seen.get(x, y) > 0.5);
+                let colour = at.map(|p| lab(photo.get_pixel(p.x as u32, p.y as u32).0));
+                let bare = laid.exemplar.ink.get(x, y) < BARE && laid.mark.ink.get(x, y) < BARE;
+                if let Some(c) = colour.filter(|_| bare) {
+                    bare_places += 1;
+                    if bare_places.is_multiple_of(GLAZE_EVERY) {
+                        glaze.push(c);
+                    }
+                }
+                colours.push(colour);
             }
-            colours.push(colour);
         }
+        if glaze.len() < ASKED {
+            return None;
+        }
+        let middle: [f32; 3] = std::array::from_fn(|i| {
+            quantile(&mut glaze.iter().map(|c| c[i]).collect::<Vec<f32>>(), 0.5)
+        });
+        let apart = |c: &[f32; 3]| {
+            let d: f32 = (0..3).map(|i| (c[i] - middle[i]).powi(2)).sum();
+            d.sqrt()
+        };
+        let mut spread: Vec<f32> = glaze.iter().map(apart).collect();
+        let own = quantile(&mut spread, 0.75);
+        let beyond = |c: &[f32; 3]| (apart(c) - own).max(0.0);
+        let data = colours.iter().map(|c| c.as_ref().map_or(0.0, beyond));
+        let plane = Plane::from_vec(side, side, data.collect());
+        let full = quantile(&mut inked(&plane, &within(laid, seen)), OWN);
+        Some(Self { plane, full })
     }
-    if glaze[0].len() < ASKED {
-        return None;
-    }
-    let glaze_count = glaze[0].len();
-    let middle = glaze.clone().map(|mut c| quantile(&mut c, 0.5));
-    let apart = |c: [f32; 3]| {
-        let d: f32 = (0..3).map(|i| (c[i] - middle[i]).powi(2)).sum();
-        d.sqrt()
-    };
-    let mut spread: Vec<f32> = (0..glaze_count)
-        .map(|k| apart([glaze[0][k], glaze[1][k], glaze[2][k]]))
-        .collect();
-    let own = quantile(&mut spread, 0.75);
-    let data = colours
-        .iter()
-        .map(|c| c.map_or(0.0, |c| (apart(c) - own).max(0.0)))
-        .collect();
-    Some(strongest(&Plane::from_vec(side, side, data), ASTRAY))
 }
 
 /// The largest value in squares of half-width `r`.
