@@ -112,6 +112,23 @@ fn full() -> PhotoAnswer {
 #[test]
 fn a_full_answer_has_the_documented_fields_and_no_others() {
     let quad = json!([[1.0, 2.0], [3.0, 2.0], [3.0, 4.0], [1.0, 4.0]]);
+    let dates = json!([{
+        "family": "hollin/fern-ring",
+        "dates": "piece",
+        "state": "read",
+        "quad": [[1.0, 4.0], [3.0, 4.0], [3.0, 5.0], [1.0, 5.0]],
+        "upright": true,
+        "readings": [{
+            "text": "C52",
+            "probability": 0.75,
+            "made": ["1952-03"],
+            "doubt": [0],
+            "verified": true,
+            "against": [{"code": "before-line", "text": "before the line began (1953)"}],
+        }],
+        "other": null,
+        "against": [],
+    }]);
     let forms = json!({
         "ranked": [{"variant": "with-country", "probability": 0.75}],
         "decides": {
@@ -160,23 +177,7 @@ fn a_full_answer_has_the_documented_fields_and_no_others() {
             "none": 0.1,
             "forms": forms,
             "twins": [{"family": "hollin/fern-wreath", "tell": "the ring is broken at the top"}],
-            "dates": [{
-                "family": "hollin/fern-ring",
-                "dates": "piece",
-                "state": "read",
-                "quad": [[1.0, 4.0], [3.0, 4.0], [3.0, 5.0], [1.0, 5.0]],
-                "upright": true,
-                "readings": [{
-                    "text": "C52",
-                    "probability": 0.75,
-                    "made": ["1952-03"],
-                    "doubt": [0],
-                    "verified": true,
-                    "against": [{"code": "before-line", "text": "before the line began (1953)"}],
-                }],
-                "other": null,
-                "against": [],
-            }],
+            "dates": dates,
         }],
         "elapsed_ms": 12.5,
         "stages": [{"stage": "decode", "ms": 9.0}],
