@@ -48,15 +48,19 @@ fn say_forms(forms: &Forms, said: Option<&str>) -> String {
         Some(part) => format!(
             "what tells the first two apart stands at the {}: {}",
             part.place,
-            say_seen(part.seen)
+            say_seen(part.seen, said == Some(UNDECIDED))
         ),
         None => "what tells them apart could not be found".to_owned(),
     };
     format!("  of its forms: {undecided}{}; {why}", told.join(", "))
 }
 
-fn say_seen(seen: PartSeen) -> &'static str {
+fn say_seen(seen: PartSeen, undecided: bool) -> &'static str {
     match seen {
+        PartSeen::Ink if undecided => "there is ink, and not enough of it to be sure",
+        PartSeen::Bare if undecided => {
+            "hardly any ink, and what is near is not clear enough to be sure"
+        }
         PartSeen::Ink => "its ink is seen",
         PartSeen::Bare => "bare glaze, beside ink that is clear",
         PartSeen::Hidden => "the photo does not show that place",

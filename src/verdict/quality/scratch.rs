@@ -61,17 +61,28 @@ struct Dash {
 #[derive(Clone, Copy)]
 struct Line {
     across: f32,
+    /// Cosine and sine of it.
+    normal: (f32, f32),
     far: f32,
 }
 
 impl Line {
+    fn new(across: f32, far: f32) -> Self {
+        let normal = (across.cos(), across.sin());
+        Self {
+            across,
+            normal,
+            far,
+        }
+    }
+
     fn distance(self, (x, y): (f32, f32)) -> f32 {
-        x * self.across.cos() + y * self.across.sin() - self.far
+        x * self.normal.0 + y * self.normal.1 - self.far
     }
 
     /// Number of the step along the line.
     fn step(self, (x, y): (f32, f32)) -> i32 {
-        ((y * self.across.cos() - x * self.across.sin()) / STEP).floor() as i32
+        ((y * self.normal.0 - x * self.normal.1) / STEP).floor() as i32
     }
 }
 
@@ -133,16 +144,13 @@ fn likeliest(dashes: &[Dash], side: f32) -> Line {
     // Distances run from minus one side to one and a half.
     let bins = (2.5 * side / BIN) as usize + 2;
     let mut votes = vec![0u32; TURNS * bins];
+    let lines: Vec<Line> = (0..TURNS).map(|turn| turned(turn, -side)).collect();
     let reach = (VOTE / PI * TURNS as f32).floor() as usize;
     for dash in dashes.iter().filter(|d| !d.used) {
         let own = (dash.across / PI * TURNS as f32).round() as usize;
         for turn in own + TURNS - reach..=own + TURNS + reach {
             let turn = turn % TURNS;
-            let line = Line {
-                across: PI * turn as f32 / TURNS as f32,
-                far: -side,
-            };
-            let bin = (line.distance(dash.at) / BIN).max(0.0) as usize;
+            let bin = (lines[turn].distance(dash.at) / BIN).max(0.0) as usize;
             votes[turn * bins + bin.min(bins - 2)] += 1;
         }
     }
@@ -150,19 +158,21 @@ fn likeliest(dashes: &[Dash], side: f32) -> Line {
     let best = (0..votes.len() - 1)
         .max_by(|a, b| both(*a).cmp(&both(*b)).then(b.cmp(a)))
         .unwrap_or(0);
-    Line {
-        across: PI * (best / bins) as f32 / TURNS as f32,
-        far: ((best % bins) as f32 + 1.0) * BIN - side,
-    }
+    turned(best / bins, ((best % bins) as f32 + 1.0) * BIN - side)
+}
+
+/// The line with the so many-th direction across it.
+fn turned(turn: usize, far: f32) -> Line {
+    Line::new(PI * turn as f32 / TURNS as f32, far)
 }
 
 /// Takes the pixels of a line away; its length, 0 where it is too short or lies beside the mark.
 fn take(dashes: &mut [Dash], line: Line, open: &Plane) -> f32 {
-    let turned = |d: &Dash| {
+    let like = |d: &Dash| {
         let off = (d.across - line.across + PI / 2.0).rem_euclid(PI) - PI / 2.0;
         off.abs() < BELONG
     };
-    let of_line = |d: &Dash| !d.used && line.distance(d.at).abs() <= BESIDE && turned(d);
+    let of_line = |d: &Dash| !d.used && line.distance(d.at).abs() <= BESIDE && like(d);
     let mut held: Vec<i32> = dashes
         .iter()
         .filter(|d| of_line(d))

@@ -31,6 +31,13 @@ pub(super) struct Form {
     pub(super) ink: Plane,
 }
 
+/// A form's exemplar and where it lies in the photo.
+struct Placed {
+    variant: Option<String>,
+    prepared: Arc<PreparedExemplar>,
+    map: Homography<Photo, Exemplar>,
+}
+
 /// All forms in one frame with the photo.
 pub(super) struct Laid {
     pub(super) forms: Vec<Form>,
@@ -62,11 +69,7 @@ pub(super) fn laid(
     let base = references.get(best.exemplar).prepared()?;
     let chosen = one_of_each(examined, best, references)?;
     let to_base = examined.cut.from_photo.then(&best.fit.map);
-    let mut placed: Vec<(
-        Option<String>,
-        Arc<PreparedExemplar>,
-        Homography<Photo, Exemplar>,
-    )> = Vec::new();
+    let mut placed: Vec<Placed> = Vec::new();
     let mut apart = Vec::new();
     for (variant, at) in chosen {
         let Some(prepared) = references.get(at).prepared() else {
@@ -77,17 +80,21 @@ pub(super) fn laid(
             false => between(&base, &prepared).map(|own| to_base.then(&own)),
         };
         match map {
-            Some(map) => placed.push((variant, prepared, map)),
+            Some(map) => placed.push(Placed {
+                variant,
+                prepared,
+                map,
+            }),
             None => apart.push(variant),
         }
     }
     let region = region_of_all(&placed, view)?;
     let frame = cut::small_frame(&region, view.scale, SIDE);
     let to_photo = frame.inverse()?;
-    let forms = placed.iter().filter_map(|(variant, prepared, map)| {
+    let forms = placed.iter().filter_map(|p| {
         Some(Form {
-            variant: variant.clone(),
-            ink: ink_in_frame(prepared, &to_photo.then(map))?,
+            variant: p.variant.clone(),
+            ink: ink_in_frame(&p.prepared, &to_photo.then(&p.map))?,
         })
     });
     let forms: Vec<Form> = forms.collect();
@@ -148,17 +155,10 @@ fn between(
 }
 
 /// The circle in the view around the boxes of all forms.
-fn region_of_all(
-    placed: &[(
-        Option<String>,
-        Arc<PreparedExemplar>,
-        Homography<Photo, Exemplar>,
-    )],
-    view: &View,
-) -> Option<Region> {
+fn region_of_all(placed: &[Placed], view: &View) -> Option<Region> {
     let mut corners = Vec::new();
-    for (_, prepared, map) in placed {
-        let quad = map.inverse()?.apply_quad(&prepared.signature.quad)?;
+    for p in placed {
+        let quad = p.map.inverse()?.apply_quad(&p.prepared.signature.quad)?;
         corners.extend(
             quad.0
                 .map(|p| Point::new(p.x / view.scale, p.y / view.scale)),
