@@ -23,7 +23,7 @@ class Cell:
 
 def least(rho: float, n: int) -> float:
     """Lower end of the 95 % interval of a rank correlation of n pairs (Fisher's transformation with a deviation of
-    sqrt(1.06 / (n - 3)): Fieller, Hartley and Pearson 1957)."""
+    sqrt(1.06 / (n - 3)): Fieller, Hartley and Pearson 1957, from memory)."""
     if n <= 3 or abs(rho) >= 1.0:
         return -1.0 if n <= 3 else rho
     return math.tanh(math.atanh(rho) - intervals.Z95 * math.sqrt(1.06 / (n - 3)))

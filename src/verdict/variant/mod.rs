@@ -8,6 +8,7 @@
 mod forms;
 mod measures;
 mod parts;
+mod pixels;
 mod seen;
 mod weights;
 mod wording;
@@ -19,7 +20,8 @@ use crate::examine::{Compared, Examination, Examined};
 use crate::geometry::{Exemplar, Homography, Mark, Photo, Point, Quad};
 use crate::references::References;
 use forms::{Laid, SIDE};
-use parts::{Part, pixels};
+use parts::Part;
+use pixels::pixels;
 pub use seen::Seen;
 use seen::Sight;
 pub use weights::TOLD_AT;
@@ -269,18 +271,7 @@ fn words((x, y): (f64, f64)) -> &'static str {
 mod tests {
     use super::*;
 
-    const CLEAR: Seen = Seen {
-        side: 0.5,
-        error: 0.02,
-        first: 0.85,
-        second: 0.0,
-        valid: 1.0,
-        strange: 0.02,
-        around: 0.95,
-        near: 1.0,
-        fit: 0.9,
-        size: 40.0,
-    };
+    const CLEAR: Seen = Seen::CLEAR;
 
     /// Of three forms the second has one part alone and the third another.
     fn compared(first: Seen, second: Seen) -> Compare {

@@ -3,11 +3,12 @@
 //! The photo's colours are projected on the direction in which its own ink differs from the glaze, so that faint strokes
 //! are as linear as strong ones. What a part's ink should come to follows from the strokes round about that all forms
 //! share; how far the glaze's own grain would let it be told, from their strength and that grain (a matched filter,
-//! North 1943).
+//! North 1943, from memory).
 
 use super::forms::{Form, Ground, SIDE};
 use super::measures::{correlation, level, strength};
-use super::parts::{Divided, Part, moved, pixels};
+use super::parts::{Divided, Part};
+use super::pixels::{moved, pixels};
 use crate::ink::box_max;
 use crate::raster::Plane;
 
@@ -53,6 +54,23 @@ pub struct Seen {
     pub fit: f32,
     /// Sum of the squared differences of the two: how much there is to be seen.
     pub size: f32,
+}
+
+#[cfg(test)]
+impl Seen {
+    /// A part that the photo shows well.
+    pub(super) const CLEAR: Self = Self {
+        side: 0.5,
+        error: 0.02,
+        first: 0.85,
+        second: 0.0,
+        valid: 1.0,
+        strange: 0.02,
+        around: 0.95,
+        near: 1.0,
+        fit: 0.9,
+        size: 40.0,
+    };
 }
 
 impl Seen {

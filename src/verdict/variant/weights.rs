@@ -139,19 +139,7 @@ fn halved(x: f64, half: f64) -> f64 {
 mod tests {
     use super::*;
 
-    /// A part that the photo shows well.
-    const CLEAR: Seen = Seen {
-        side: 0.5,
-        error: 0.02,
-        first: 0.85,
-        second: 0.0,
-        valid: 1.0,
-        strange: 0.02,
-        around: 0.95,
-        near: 1.0,
-        fit: 0.9,
-        size: 40.0,
-    };
+    const CLEAR: Seen = Seen::CLEAR;
     const LACKING: Seen = Seen {
         side: -0.5,
         first: 0.05,

@@ -1,7 +1,7 @@
 //! Where two forms have other words in one place: lettering of one height, stroke by stroke unlike.
 
 use super::forms::SIDE;
-use super::parts::moved;
+use super::pixels::moved;
 use crate::ink::box_max;
 use crate::raster::Plane;
 
