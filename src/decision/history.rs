@@ -1,72 +1,80 @@
 //! Folding the records, in order, into what holds now.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use super::{ContentHash, Decision, Statement};
 
 /// All decisions, oldest first, and which of them hold.
 #[derive(Debug, Default, Clone)]
 pub struct History {
-    by_number: BTreeMap<i64, Decision>,
-    /// Numbers of the decisions that hold.
-    holding: BTreeSet<i64>,
+    /// By number, each number once. A plain list: a shop's history is some hundred thousand records, read at every start.
+    records: Vec<Decision>,
+    /// Which of the records hold, in the same order.
+    holds: Vec<bool>,
 }
 
 impl History {
     /// `decisions` in any order; two of one number count once (the first).
     pub fn new(decisions: impl IntoIterator<Item = Decision>) -> Self {
-        let mut history = Self::default();
-        for decision in decisions {
-            history.by_number.entry(decision.number).or_insert(decision);
-        }
-        let numbers: Vec<i64> = history.by_number.keys().copied().collect();
-        for number in numbers {
-            history.fold(number);
+        let mut records: Vec<Decision> = decisions.into_iter().collect();
+        records.sort_by_key(|d| d.number);
+        records.dedup_by_key(|d| d.number);
+        let mut history = Self {
+            holds: vec![false; records.len()],
+            records,
+        };
+        for at in 0..history.records.len() {
+            history.fold(at);
         }
         history
     }
 
-    fn fold(&mut self, number: i64) {
-        let decision = &self.by_number[&number];
-        let replaced = decision.replaces.filter(|old| self.holding.contains(old));
+    fn fold(&mut self, at: usize) {
+        let decision = &self.records[at];
+        let named = decision.replaces.and_then(|old| self.at(old));
+        let replaced = named.filter(|old| self.holds[*old]);
         if decision.statement == Statement::Undo {
             // An undo of what does not hold (a journal edited by hand) changes nothing.
             let Some(taken_back) = replaced else { return };
-            self.holding.remove(&taken_back);
-            if let Some(earlier) = self.by_number[&taken_back].replaces
-                && self.by_number.contains_key(&earlier)
-            {
-                self.holding.insert(earlier);
+            self.holds[taken_back] = false;
+            let earlier = self.records[taken_back].replaces;
+            if let Some(earlier) = earlier.and_then(|number| self.at(number)) {
+                self.holds[earlier] = true;
             }
         } else {
             if let Some(old) = replaced {
-                self.holding.remove(&old);
+                self.holds[old] = false;
             }
-            self.holding.insert(number);
+            self.holds[at] = true;
         }
+    }
+
+    fn at(&self, number: i64) -> Option<usize> {
+        self.records
+            .binary_search_by_key(&number, |d| d.number)
+            .ok()
     }
 
     /// Every record, oldest first.
     pub fn all(&self) -> impl Iterator<Item = &Decision> {
-        self.by_number.values()
+        self.records.iter()
     }
 
     /// The decisions that hold, oldest first.
     pub fn holding(&self) -> impl Iterator<Item = &Decision> {
-        self.holding.iter().filter_map(|n| self.by_number.get(n))
+        let marked = self.records.iter().zip(&self.holds);
+        marked.filter_map(|(decision, holds)| holds.then_some(decision))
     }
 
     pub fn get(&self, number: i64) -> Option<&Decision> {
-        self.by_number.get(&number)
+        self.at(number).map(|at| &self.records[at])
     }
 
     pub fn is_holding(&self, number: i64) -> bool {
-        self.holding.contains(&number)
+        self.at(number).is_some_and(|at| self.holds[at])
     }
 
     /// The number that the next record gets.
     pub fn next_number(&self) -> i64 {
-        self.by_number.keys().next_back().map_or(1, |n| n + 1)
+        self.records.last().map_or(1, |d| d.number + 1)
     }
 }
 

@@ -26,7 +26,8 @@ pub struct Piece {
     pub number: i64,
     pub lot: String,
     pub added: Moment,
-    facts: BTreeMap<PieceFact, Told>,
+    /// One a fact, in the order of the facts.
+    facts: Vec<(PieceFact, Told)>,
     pub photos: Vec<PiecePhoto>,
     /// Confirmed on its photos, one a family.
     pub marks: Vec<SeenMark>,
@@ -36,7 +37,7 @@ pub struct Piece {
 
 impl Piece {
     pub fn told(&self, fact: PieceFact) -> Option<&Told> {
-        self.facts.get(&fact)
+        find(&self.facts, fact)
     }
 
     /// All that was said, in the order of the facts.
@@ -120,7 +121,7 @@ impl Book {
             .map(|entry| {
                 let said = of_piece.get(&entry.number).map_or(&[][..], Vec::as_slice);
                 let facts = facts(said);
-                let photos = facts.get(&PieceFact::Photos);
+                let photos = find(&facts, PieceFact::Photos);
                 let photos = photos.and_then(|told| read_photos(&told.text).ok());
                 let photos = photos.unwrap_or_default();
                 let Seen {
@@ -207,24 +208,29 @@ impl Book {
     }
 }
 
+fn find(facts: &[(PieceFact, Told)], fact: PieceFact) -> Option<&Told> {
+    let at = facts.binary_search_by_key(&fact, |(fact, _)| *fact).ok()?;
+    Some(&facts[at].1)
+}
+
 /// The latest word on each fact; a word without a value takes the fact back.
-fn facts(said: &[&Decision]) -> BTreeMap<PieceFact, Told> {
-    let mut facts = BTreeMap::new();
+fn facts(said: &[&Decision]) -> Vec<(PieceFact, Told)> {
+    let mut facts: Vec<(PieceFact, Told)> = Vec::with_capacity(said.len());
     for decision in said {
         let Statement::Piece { fact, value } = &decision.statement else {
             continue;
         };
-        match value {
-            None => facts.remove(fact),
-            Some(text) => facts.insert(
-                *fact,
-                Told {
-                    text: text.clone(),
-                    certainty: decision.certainty,
-                    number: decision.number,
-                },
-            ),
-        };
+        let told = value.as_ref().map(|text| Told {
+            text: text.clone(),
+            certainty: decision.certainty,
+            number: decision.number,
+        });
+        match (facts.binary_search_by_key(fact, |(fact, _)| *fact), told) {
+            (Ok(at), Some(told)) => facts[at].1 = told,
+            (Ok(at), None) => drop(facts.remove(at)),
+            (Err(at), Some(told)) => facts.insert(at, (*fact, told)),
+            (Err(_), None) => {}
+        }
     }
     facts
 }

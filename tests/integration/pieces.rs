@@ -462,10 +462,19 @@ fn a_catalogue_of_many_pieces_comes_in_volumes() {
     assert!(!second.contains("id=\"piece-500\""));
 }
 
-/// Processor time that a way of looking at 20,000 pieces may cost, in seconds.
-const MOST_SECONDS: f64 = 2.0;
+/// What a way of looking at 20,000 pieces may cost, in [`yardstick`]s: 2 s on the two cores on which the limit was set,
+/// where the yardstick takes 0.36.
+const MOST_YARDSTICKS: f64 = 5.5;
 
-/// Counted is the time of the processor, so that what else the machine does does not count.
+/// Processor time of work that does not change, in seconds: the journal of the same pieces sorted twice by `sort`. The
+/// same command costs 1.2 s or 4 within a minute, as others use the machine's memory; this goes up and down with it.
+fn yardstick(folder: &Folder) -> f64 {
+    let sorted = "sort -r journal.txt | sort > sorted.txt";
+    folder.cost_of("sh", &["-c", sorted]).1
+}
+
+/// Counted is the time of the processor, so that what else the machine does does not count; the best of three, each
+/// beside a yardstick of its own.
 #[test]
 fn twenty_thousand_pieces_are_listed_within_two_seconds() {
     let folder = one_marked();
@@ -484,9 +493,12 @@ fn twenty_thousand_pieces_are_listed_within_two_seconds() {
         (&["list", "--doubles"], "fernway"),
         (&["list", "--lacking"], "lacks jug"),
     ] {
-        let (out, took) = folder.cost(words);
-        assert!(out.contains(told), "{words:?}: {out}");
-        assert!(took < MOST_SECONDS, "{took:.2} s {words:?}");
+        let mut tries = (0..3).map(|_| {
+            let (out, took) = folder.cost(words);
+            assert!(out.contains(told), "{words:?}: {out}");
+            took / yardstick(&folder)
+        });
+        assert!(tries.any(|cost| cost < MOST_YARDSTICKS), "{words:?}");
     }
     let lines = fs::read_to_string(folder.desk().join("a.jsonl")).unwrap();
     let table = fs::read(folder.desk().join("a.csv")).unwrap();

@@ -1,5 +1,6 @@
 //! A folder with a workspace in it, on which the program runs several times.
 
+use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -122,11 +123,15 @@ impl Folder {
 
     /// What the program prints, and the processor time that it took, in seconds, as a shell counts it.
     pub(crate) fn cost(&self, words: &[&str]) -> (String, f64) {
-        let program = self.command(words);
+        self.cost_of(self.command(words).get_program(), words)
+    }
+
+    /// The same of any program, in the workspace.
+    pub(crate) fn cost_of(&self, program: impl AsRef<OsStr>, words: &[&str]) -> (String, f64) {
         let mut shell = Command::new("sh");
         shell
             .args(["-c", "\"$@\" > out.txt && times", "sh"])
-            .arg(program.get_program())
+            .arg(program)
             .args(words)
             .current_dir(self.desk())
             .env_clear()
