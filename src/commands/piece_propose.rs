@@ -100,7 +100,7 @@ fn write_pairs(alike: &[Alike], collection: &Collection, out: &mut dyn Write) ->
         let line = json!({
             "photos": [file(&pair.a), file(&pair.b)],
             "judged": word(pair.judged()),
-            "log_odds": pair.evidence.log_odds(),
+            "log_odds": pair.log_odds(),
             "evidence": pair.evidence,
         });
         writeln!(out, "{line}")?;

@@ -6,3 +6,4 @@ pub mod propose;
 pub mod regions;
 pub mod second_look;
 mod strokes;
+pub mod tiles;

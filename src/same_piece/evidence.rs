@@ -50,7 +50,12 @@ const ELSEWHERE: f64 = 0.5;
 /// How two photos lie to one another in a lot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Nearness {
-    /// One right after the other, of the photos that show a mark.
+    /// One right after the other, of the photos that show a mark, and one of them so poor that another photo is what one
+    /// takes next. Those are asked about whatever is seen: what is hidden speaks for nothing, and marks and rings are laid badly in
+    /// poor photos. On tune (seed 502, 138 photos) 40 of 48 pairs of hard photos of one piece come together if the questions are
+    /// answered rightly, and 24 without this, for 5 questions more about different pieces.
+    Retake,
+    /// One right after the other.
     Next,
     Apart,
 }
@@ -117,6 +122,7 @@ impl Evidence {
 pub fn judge(evidence: &Evidence, nearness: Nearness) -> Judged {
     let elsewhere = evidence.pose.is_some_and(|miss| miss > ELSEWHERE);
     let asked_at = match nearness {
+        Nearness::Retake => f64::NEG_INFINITY,
         Nearness::Next if !elsewhere => ASKED_NEXT_AT,
         _ => ASKED_AT,
     };
@@ -154,13 +160,17 @@ mod tests {
         assert_eq!(judge(&elsewhere, Nearness::Next), Judged::Apart);
         // Another mark is another piece.
         assert_eq!(judge(&seen(None, -6.0), Nearness::Next), Judged::Apart);
+        // In a poor photo neither ring nor mark speaks against it.
+        for unlike in [&elsewhere, &seen(None, -6.0)] {
+            assert_eq!(judge(unlike, Nearness::Retake), Judged::Asked);
+        }
     }
 
     #[test]
     fn following_one_another_never_joins() {
         let likely = seen(Some(-4.0), 2.0);
         assert!((ASKED_AT..JOINED_AT).contains(&likely.log_odds()));
-        for nearness in [Nearness::Next, Nearness::Apart] {
+        for nearness in [Nearness::Retake, Nearness::Next, Nearness::Apart] {
             assert_eq!(judge(&likely, nearness), Judged::Asked);
         }
     }

@@ -11,7 +11,7 @@ use crate::failure::Failure;
 use crate::geometry::{Photo, Quad};
 use crate::in_order::in_order;
 use crate::photo::{self, DecodeLimits};
-use crate::report::Sheet;
+use crate::report::{Pile, Sheet};
 use crate::same_piece::{Evidence, Judged, Look, Nearness, compare, judge, version};
 
 /// Photos further apart in a lot than this are not compared: those of one piece are taken soon after one another.
@@ -23,25 +23,42 @@ pub(crate) struct Alike {
     pub(crate) a: ContentHash,
     pub(crate) b: ContentHash,
     pub(crate) nearness: Nearness,
-    pub(crate) evidence: Evidence,
+    /// `None` where the marks are not one, or one of the photos is so poor that no mark was found in it.
+    pub(crate) evidence: Option<Evidence>,
 }
 
 impl Alike {
     pub(crate) fn judged(&self) -> Judged {
-        judge(&self.evidence, self.nearness)
+        match (&self.evidence, self.nearness) {
+            (Some(evidence), nearness) => judge(evidence, nearness),
+            (None, Nearness::Retake) => Judged::Asked,
+            (None, Nearness::Next | Nearness::Apart) => Judged::Apart,
+        }
+    }
+
+    /// Log-odds that both show one piece; `None` where nothing was compared.
+    pub(crate) fn log_odds(&self) -> Option<f64> {
+        self.evidence.as_ref().map(Evidence::log_odds)
     }
 }
 
-/// A photo that takes part: its first mark.
+/// A photo that takes part.
 struct Taken {
     photo: ContentHash,
-    quad: Quad<Photo>,
+    /// Its first mark; `None` in a photo that is to be taken again and shows none.
+    mark: Option<FirstMark>,
     /// Families that it may be of; none where any may do.
     families: BTreeSet<String>,
-    /// Exemplars that were laid over the mark, with their boxes.
-    laid: Vec<(String, Quad<Photo>)>,
+    /// Whether another photo may have been taken because of this one.
+    poor: bool,
     /// Its place in the lot.
     place: usize,
+}
+
+struct FirstMark {
+    quad: Quad<Photo>,
+    /// Exemplars that were laid over the mark, with their boxes.
+    laid: Vec<(String, Quad<Photo>)>,
 }
 
 impl Taken {
@@ -65,6 +82,7 @@ pub(crate) fn watched(
     let taken = taken(sheet);
     let open = pairs(&taken)
         .into_iter()
+        .filter(|&(a, b)| taken[a].mark.is_some() && taken[b].mark.is_some())
         .filter_map(|(a, b)| match known(opened, &taken[a], &taken[b]) {
             Ok(None) => Some(Ok((a, b))),
             Ok(Some(_)) => None,
@@ -83,7 +101,8 @@ pub(crate) fn watched(
     let work = |(bytes, of): (Option<Vec<u8>>, &Taken)| {
         let bytes = bytes.filter(|_| watch.may_begin())?;
         let picture = photo::read_photo(&bytes, &DecodeLimits::default()).ok()?;
-        Look::of(&picture, &of.quad, &of.laid)
+        let mark = of.mark.as_ref()?;
+        Look::of(&picture, &mark.quad, &mark.laid)
     };
     let no_threads = |e| Failure::new(&format!("no threads to work with: {e}"), None);
     in_order(pictures, jobs, work, |look| {
@@ -131,19 +150,28 @@ pub(crate) fn watched(
     kept(opened, sheet)
 }
 
-/// What earlier comparisons found in a lot.
+/// What earlier comparisons found in a lot, and which poor photos follow one another.
 pub(crate) fn kept(opened: &Opened, sheet: &Sheet) -> Result<Vec<Alike>, Failure> {
     let taken = taken(sheet);
     let mut all = Vec::new();
     for (a, b) in pairs(&taken) {
-        if let Some(Some(evidence)) = known(opened, &taken[a], &taken[b])? {
+        let nearness = match b == a + 1 {
+            true if taken[a].poor || taken[b].poor => Nearness::Retake,
+            true => Nearness::Next,
+            false => Nearness::Apart,
+        };
+        let both = taken[a].mark.is_some() && taken[b].mark.is_some();
+        let evidence = match both {
+            true => known(opened, &taken[a], &taken[b])?,
+            false => Some(None),
+        };
+        // What was not compared yet is not asked about yet.
+        let Some(evidence) = evidence else { continue };
+        if evidence.is_some() || nearness == Nearness::Retake {
             all.push(Alike {
                 a: taken[a].photo.clone(),
                 b: taken[b].photo.clone(),
-                nearness: match b == a + 1 {
-                    true => Nearness::Next,
-                    false => Nearness::Apart,
-                },
+                nearness,
                 evidence,
             });
         }
@@ -154,22 +182,28 @@ pub(crate) fn kept(opened: &Opened, sheet: &Sheet) -> Result<Vec<Alike>, Failure
 fn taken(sheet: &Sheet) -> Vec<Taken> {
     let rows = sheet.shots.iter().enumerate().filter_map(|(place, shot)| {
         let answer = shot.answer.as_ref()?;
-        let mark = answer.marks.first()?;
+        let first = answer.marks.first();
+        let mark = first.map(|_| 0);
         let row = sheet
             .rows
             .iter()
-            .find(|r| r.shot == place && r.mark == Some(0))?;
+            .find(|r| r.shot == place && r.mark == mark)?;
         let families = match (row.holds, &row.family) {
             (Verdict::NotUnderside | Verdict::NotAPicture, _) => return None,
+            (holds, _) if first.is_none() && holds != Verdict::Reshoot => return None,
             (Verdict::Unknown | Verdict::Reshoot, _) => BTreeSet::new(),
             (_, Some(family)) if row.decision.is_some() => BTreeSet::from([family.clone()]),
-            _ => of_candidates(mark),
+            _ => first.map_or_else(BTreeSet::new, of_candidates),
         };
+        let pile = Pile::of_answer(answer);
         Some(Taken {
             photo: shot.hash.clone(),
-            quad: Quad::from_array(mark.quad),
+            mark: first.map(|mark| FirstMark {
+                quad: Quad::from_array(mark.quad),
+                laid: laid_over(mark),
+            }),
             families,
-            laid: laid_over(mark),
+            poor: row.decision.is_none() && matches!(pile, Pile::Look | Pile::Again),
             place,
         })
     });
@@ -187,16 +221,17 @@ fn of_candidates(mark: &MarkAnswer) -> BTreeSet<String> {
     mark.candidates.iter().map(|c| c.family.clone()).collect()
 }
 
-/// Pairs of places in `taken` that are compared, in order.
+/// Pairs of places in `taken` that are compared, in order. A photo without a mark goes with its neighbours only.
 fn pairs(taken: &[Taken]) -> Vec<(usize, usize)> {
     let mut all = Vec::new();
     for a in 0..taken.len() {
         let later = taken.iter().enumerate().skip(a + 1);
         let near = later.take_while(|(_, t)| t.place - taken[a].place <= NEIGHBOURS);
-        all.extend(
-            near.filter(|(_, t)| t.photo != taken[a].photo && taken[a].may_be_one_with(t))
-                .map(|(b, _)| (a, b)),
-        );
+        let comparable = |b: usize, t: &Taken| {
+            let unmarked = taken[a].mark.is_none() || t.mark.is_none();
+            t.photo != taken[a].photo && taken[a].may_be_one_with(t) && (!unmarked || b == a + 1)
+        };
+        all.extend(near.filter(|(b, t)| comparable(*b, t)).map(|(b, _)| (a, b)));
     }
     all
 }
@@ -211,7 +246,9 @@ fn key(a: &Taken, b: &Taken) -> String {
     let mut hasher = blake3::Hasher::new();
     hasher.update(version().as_bytes());
     for t in [a, b] {
-        hasher.update(format!("{} {}\n", t.photo, Region::new(&t.quad)).as_bytes());
+        let region = t.mark.as_ref().map(|m| Region::new(&m.quad).to_string());
+        let region = region.unwrap_or_default();
+        hasher.update(format!("{} {region}\n", t.photo).as_bytes());
     }
     hasher.finalize().to_hex().to_string()
 }

@@ -147,7 +147,7 @@ fn asked(all: &[Proposed], alike: &[Alike]) -> Vec<Proposed> {
             let asked = other.photos.iter().filter_map(|(b, _)| pair(alike, a, b));
             asked.filter(|p| p.judged() == Judged::Asked)
         });
-        let odds = pairs.map(|p| p.evidence.log_odds());
+        let odds = pairs.map(|p| p.log_odds().unwrap_or(f64::NEG_INFINITY));
         odds.max_by(f64::total_cmp)
     };
     let mut asked = BTreeSet::new();
@@ -284,13 +284,13 @@ mod tests {
             a: hash(a),
             b: hash(b),
             nearness: Nearness::Apart,
-            evidence: Evidence {
+            evidence: Some(Evidence {
                 odds: 4.0,
                 correlation: 0.8,
                 pose: Some(pose),
                 texture: None,
                 gaps: None,
-            },
+            }),
         };
         let alike = [pair(0, 1, -3.0), pair(0, 2, -3.5), pair(1, 2, -2.0)];
         assert!(alike.iter().all(|a| a.judged() == Judged::Asked));
@@ -300,5 +300,13 @@ mod tests {
             .map(|p| p.photos.iter().map(|(h, _)| h.clone()).collect())
             .collect();
         assert_eq!(photos, [vec![hash(0), hash(1)], vec![hash(0), hash(2)]]);
+        // A photo in which nothing can be seen is asked about with the one beside it.
+        let retaken = Alike {
+            evidence: None,
+            nearness: Nearness::Retake,
+            ..pair(2, 3, 0.0)
+        };
+        let asked = super::asked(&[one(2), one(3)], &[retaken]);
+        assert_eq!(asked.len(), 1);
     }
 }

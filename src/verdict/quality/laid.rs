@@ -166,10 +166,13 @@ impl Laid<'_> {
         self.exemplar.ink.width()
     }
 
+    /// A place of the frame in the photo, inside of it or not.
+    pub(super) fn in_photo(&self, at: Point<Exemplar>) -> Option<Point<Photo>> {
+        self.to_photo.apply(at)
+    }
+
     pub(super) fn place(&self, x: usize, y: usize) -> Option<Point<Photo>> {
-        let at = self
-            .to_photo
-            .apply(Point::new(x as f64 + 0.5, y as f64 + 0.5))?;
+        let at = self.in_photo(Point::new(x as f64 + 0.5, y as f64 + 0.5))?;
         let (w, h) = self.photo;
         (at.x >= 0.0 && at.y >= 0.0 && at.x < w && at.y < h).then_some(at)
     }

@@ -11,6 +11,7 @@ mod patch;
 mod piece;
 mod scratch;
 mod spread;
+mod streak;
 #[cfg(test)]
 mod tests;
 mod tone;
@@ -34,6 +35,7 @@ use laid::Laid;
 use patch::{Ground, Patch};
 use piece::Piece;
 pub use spread::{Spread, spread_of};
+use streak::Streak;
 
 /// Share of the mark's box below whose lightness the exposure is read: above it lie specks of light.
 const BRIGHT: f32 = 0.95;
@@ -128,7 +130,7 @@ pub fn of_mark(
     });
     let grey = (patch.luma(BRIGHT) * 2.55).round().clamp(0.0, 255.0) as u8;
     let piece = laid.as_ref().map(|laid| Piece::of(photo, laid));
-    let motion = from(STEADY, f64::from(spread.streak) * patch.step);
+    let motion = motion(&spread, patch.step, laid.as_ref());
     let hole = f64::from(hole::hole(&patch, label.as_ref()));
     let glare = match (&laid, &piece) {
         (Some(laid), Some(piece)) => (laid.glared() + piece.veiled).min(1.0),
@@ -141,13 +143,10 @@ pub fn of_mark(
     let quality = MarkQuality {
         defocus: beyond(
             patch.own_blur(spread.defocus),
-            SHARPEST.hypot(ASIDE * motion),
+            SHARPEST.hypot(ASIDE * motion.length),
         ),
-        motion,
-        motion_angle: match motion > 0.0 {
-            true => f64::from(spread.angle).to_degrees(),
-            false => 0.0,
-        },
+        motion: motion.length,
+        motion_angle: motion.angle.to_degrees(),
         exposure: f64::from(lab([grey; 3])[0]),
         clipped: from(SPECKS, f64::from(patch.clipped)),
         glare: from(SPARKLE, f64::from(glare)),
@@ -166,6 +165,22 @@ pub fn of_mark(
         ..told
     });
     Some((quality, state))
+}
+
+/// The streak that a movement drew: the longer one of what the photo's own edges show (`step` photo pixels a pixel) and what
+/// the exemplar must be drawn out by; of length 0 where there is none.
+fn motion(spread: &Spread, step: f64, laid: Option<&Laid<'_>>) -> Streak {
+    let own = from(STEADY, f64::from(spread.streak) * step);
+    // What leans away is drawn out by that.
+    let upright = laid.filter(|l| l.tilt().is_none_or(|t| t < UPRIGHT_PARTLY));
+    let by_exemplar = upright.and_then(streak::streak);
+    by_exemplar.filter(|s| s.length > own).unwrap_or(Streak {
+        length: own,
+        angle: match own > 0.0 {
+            true => f64::from(spread.angle),
+            false => 0.0,
+        },
+    })
 }
 
 /// Degrees by which a ring leans away, taken for a circle.

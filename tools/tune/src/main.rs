@@ -299,6 +299,7 @@ fn measure(
         "quality": footring::verdict::quality::quality(&found),
         "whole_view": found.whole_view,
         "in_frame": found.in_frame,
+        "small_mark": found.small_mark,
         "regions": regions,
         "rings": rings,
         "size": photo.pixels.dimensions(),
