@@ -13,7 +13,7 @@ use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
 /// First bytes of every record.
-const MAGIC: &[u8; 8] = b"ftrmark3";
+const MAGIC: &[u8; 8] = b"ftrmark4";
 
 /// Rounds to the 8-bit grid of the cache.
 pub fn quantise(value: f32) -> f32 {
@@ -24,8 +24,13 @@ fn to_byte(value: f32) -> u8 {
     (value.clamp(0.0, 1.0) * 255.0).round() as u8
 }
 
-/// Writes a signature, its box, and whether nothing can be made out there.
-pub fn write(quad: &Quad<Photo>, shows_nothing: bool, s: &ExemplarSignature) -> Vec<u8> {
+/// Writes a signature, its box, whether nothing can be made out there, and further bytes.
+pub fn write(
+    quad: &Quad<Photo>,
+    shows_nothing: bool,
+    s: &ExemplarSignature,
+    further: &[u8],
+) -> Vec<u8> {
     let mut out = MAGIC.to_vec();
     out.push(u8::from(shows_nothing));
     let mut doubles = |values: &[f64]| values.iter().for_each(|v| out.extend(v.to_le_bytes()));
@@ -53,13 +58,15 @@ pub fn write(quad: &Quad<Photo>, shows_nothing: bool, s: &ExemplarSignature) -> 
         }
     }
     out.extend(s.points.rows().iter().map(|&v| to_byte(v)));
+    out.extend((further.len() as u32).to_le_bytes());
+    out.extend(further);
     let sum = blake3::hash(&out);
     out.extend(&sum.as_bytes()[..8]);
     out
 }
 
 /// Reads a record back; `None` where it is damaged or of another kind.
-pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, bool, ExemplarSignature)> {
+pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, bool, ExemplarSignature, &[u8])> {
     let (body, sum) = bytes.split_at_checked(bytes.len().checked_sub(8)?)?;
     if blake3::hash(body).as_bytes()[..8] != *sum {
         return None;
@@ -99,6 +106,8 @@ pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, bool, ExemplarSignature)> {
             .map(|&b| f32::from(b) / 255.0)
             .collect(),
     );
+    let length = r.count()?;
+    let further = r.take(length)?;
     let signature = ExemplarSignature {
         points,
         code,
@@ -109,7 +118,7 @@ pub fn read(bytes: &[u8]) -> Option<(Quad<Photo>, bool, ExemplarSignature)> {
         quad: in_frame,
         from_photo: Homography::new(rows),
     };
-    Some((quad, shows_nothing, signature))
+    Some((quad, shows_nothing, signature, further))
 }
 
 struct Reader<'a> {

@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use super::cache::FileCache;
 use super::prepare::fresh;
 use crate::geometry::{Photo, Quad};
-use crate::references::{Fetch, PreparedExemplar};
+use crate::references::{Detail, Fetch, PreparedExemplar};
 
 /// Descriptions held at once, the latest ones: some 64 MB. A library of this size is read once.
 const HELD: usize = 128;
@@ -19,6 +19,7 @@ pub(super) struct Place {
     pub(super) key: String,
     pub(super) path: PathBuf,
     pub(super) quad: Option<Quad<Photo>>,
+    pub(super) detail: Detail,
 }
 
 /// The exemplars of a library, fetched one by one.
@@ -44,7 +45,7 @@ impl Away {
             return Some(prepared);
         }
         let bytes = fs::read(&place.path).ok()?;
-        let prepared = fresh(&bytes, place.quad).ok()?;
+        let prepared = fresh(&bytes, place.quad, place.detail).ok()?;
         self.cache.put(&place.key, &prepared.to_bytes());
         Some(prepared)
     }

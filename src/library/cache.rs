@@ -6,13 +6,23 @@ use std::path::{Path, PathBuf};
 
 use super::known::Known;
 use crate::geometry::{Photo, Quad};
+use crate::references::Detail;
 
-/// The key by which an exemplar is kept: the BLAKE3 of its file (hex), where its mark is, and the engine that prepared it.
-pub fn exemplar_key(content: &str, quad: Option<&Quad<Photo>>, engine: &str) -> String {
+/// The key by which an exemplar is kept: the BLAKE3 of its file (hex), where its mark is, how much is described, and the
+/// engine that prepared it.
+pub fn exemplar_key(
+    content: &str,
+    quad: Option<&Quad<Photo>>,
+    detail: Detail,
+    engine: &str,
+) -> String {
     let mut hasher = blake3::Hasher::new();
     hasher.update(content.as_bytes());
     for number in quad.iter().flat_map(|q| q.0).flat_map(|p| [p.x, p.y]) {
         hasher.update(&number.to_le_bytes());
+    }
+    if detail == Detail::Form {
+        hasher.update(b"form");
     }
     hasher.update(engine.as_bytes());
     hasher.finalize().to_hex().to_string()

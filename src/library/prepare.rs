@@ -15,7 +15,7 @@ use crate::answer::Twin;
 use crate::geometry::{Photo, Quad};
 use crate::identify;
 use crate::photo::{self, DecodeLimits, PhotoError};
-use crate::references::{Gist, PreparedExemplar, Reference, References, prepare_exemplar};
+use crate::references::{Detail, Gist, PreparedExemplar, Reference, References, prepare_in_detail};
 
 /// Prepares every exemplar on `jobs` threads; what could not be used is told in the remarks.
 ///
@@ -44,6 +44,7 @@ struct Wanted<'a> {
     /// Of its picture.
     content: String,
     key: String,
+    detail: Detail,
 }
 
 /// What was made of a picture now.
@@ -59,13 +60,15 @@ fn all(library: &Library, cache: Option<&FileCache>) -> (References, Vec<Remark>
     let contents = contents(library, cache);
     let mut wanted = Vec::new();
     for family in library.families.values() {
+        let detail = detail_of(family);
         for exemplar in &family.exemplars {
             match &contents[&exemplar.path] {
                 Ok(content) => wanted.push(Wanted {
                     family,
                     exemplar,
                     content: content.clone(),
-                    key: exemplar_key(content, exemplar.quad.as_ref(), &engine),
+                    key: exemplar_key(content, exemplar.quad.as_ref(), detail, &engine),
+                    detail,
                 }),
                 Err(detail) => {
                     let detail = detail.clone();
@@ -101,6 +104,7 @@ fn all(library: &Library, cache: Option<&FileCache>) -> (References, Vec<Remark>
             key: w.key.clone(),
             path: w.exemplar.path.clone(),
             quad: w.exemplar.quad,
+            detail: w.detail,
         });
         Arc::new(Away::new(cache.clone(), places.collect()))
     });
@@ -200,6 +204,16 @@ fn twins(library: &Library) -> impl Iterator<Item = (String, Twin)> {
     })
 }
 
+/// Pictures of a family of several forms are kept in more detail, all of them.
+fn detail_of(family: &Family) -> Detail {
+    let mut variants = family.exemplars.iter().map(|e| &e.variant);
+    let first = variants.next();
+    match variants.any(|v| Some(v) != first) {
+        true => Detail::Form,
+        false => Detail::Family,
+    }
+}
+
 /// Reads what the cache has of an exemplar, or prepares it.
 fn make(wanted: &Wanted, cache: Option<&FileCache>) -> Result<Made, PhotoError> {
     let kept = cache
@@ -214,7 +228,7 @@ fn make(wanted: &Wanted, cache: Option<&FileCache>) -> Result<Made, PhotoError> 
     let bytes = fs::read(&wanted.exemplar.path).map_err(|e| PhotoError::CannotOpen {
         detail: e.to_string(),
     })?;
-    let prepared = fresh(&bytes, wanted.exemplar.quad)?;
+    let prepared = fresh(&bytes, wanted.exemplar.quad, wanted.detail)?;
     let is_kept = cache.is_some_and(|c| c.put(&wanted.key, &prepared.to_bytes()));
     Ok(Made {
         gist: prepared.gist(),
@@ -226,9 +240,12 @@ fn make(wanted: &Wanted, cache: Option<&FileCache>) -> Result<Made, PhotoError> 
 pub(super) fn fresh(
     bytes: &[u8],
     quad: Option<Quad<Photo>>,
+    detail: Detail,
 ) -> Result<PreparedExemplar, PhotoError> {
     let photo = photo::read_photo(bytes, &DecodeLimits::default())?;
-    photo::guarded(|| prepare_exemplar(&photo, quad)).map_err(|panicked| PhotoError::Internal {
-        detail: panicked.message,
+    photo::guarded(|| prepare_in_detail(&photo, quad, detail)).map_err(|panicked| {
+        PhotoError::Internal {
+            detail: panicked.message,
+        }
     })
 }

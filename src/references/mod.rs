@@ -1,5 +1,6 @@
 //! Exemplars made ready to be matched.
 
+pub(crate) mod closer;
 mod prepare;
 mod prepared;
 
@@ -10,7 +11,7 @@ use std::sync::Arc;
 use crate::answer::Twin;
 use crate::geometry::{Exemplar, Homography, Photo, Quad};
 use crate::shortlist::ImprintTable;
-pub use prepare::{prepare_exemplar, small_ink};
+pub use prepare::{Detail, prepare_exemplar, prepare_in_detail, small_ink};
 pub use prepared::{Gist, PreparedExemplar};
 
 /// Where full descriptions of exemplars are fetched from when a photo's shortlist names them.

@@ -3,6 +3,7 @@
 use image::RgbImage;
 
 use super::PreparedExemplar;
+use super::closer::{self, Closer};
 use crate::alignment::verifier;
 use crate::descriptors::signature::ExemplarSignature;
 use crate::geometry::{Exemplar, Photo, Point, Quad};
@@ -17,8 +18,26 @@ use crate::underside;
 use crate::verdict::bareness;
 use crate::view::{SEARCH_STEP, View};
 
-/// Describes an exemplar. Without a `quad` its mark is found as in a photo.
+/// How much of an exemplar is described.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Detail {
+    /// By what families are told from one another.
+    Family,
+    /// Also by what forms of one family are.
+    Form,
+}
+
+/// Describes an exemplar by what families are told. Without a `quad` its mark is found as in a photo.
 pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> PreparedExemplar {
+    prepare_in_detail(photo, quad, Detail::Family)
+}
+
+/// Describes an exemplar.
+pub fn prepare_in_detail(
+    photo: &UprightPhoto,
+    quad: Option<Quad<Photo>>,
+    detail: Detail,
+) -> PreparedExemplar {
     let view = View::of(&photo.pixels);
     let (region, shows_nothing) = match &quad {
         Some(q) => (region_of_quad(q, view.scale), false),
@@ -37,12 +56,13 @@ pub fn prepare_exemplar(photo: &UprightPhoto, quad: Option<Quad<Photo>>) -> Prep
         cut::SIDE as f64,
         cut::SIDE as f64,
     ));
-    let [small, fine] =
-        [small::SIDE, verifier::SIDE].map(|side| cut::small(&photo.pixels, &view, &region, side));
+    let small_at = |side| cut::small(&photo.pixels, &view, &region, side);
+    let [small, fine] = [small::SIDE, verifier::SIDE].map(small_at);
     PreparedExemplar {
         quad,
         shows_nothing,
         signature: ExemplarSignature::of(&cut, in_frame, &small, &fine),
+        closer: (detail == Detail::Form).then(|| Closer::of(&small_at(closer::SIDE))),
     }
 }
 

@@ -1,5 +1,6 @@
 //! What is known of one exemplar: all of it, and the little that is always held.
 
+use super::closer::Closer;
 use crate::descriptors::imprint::{LENGTH, TURNS};
 use crate::descriptors::signature::ExemplarSignature;
 use crate::geometry::{Exemplar, Homography, Photo, Quad};
@@ -14,6 +15,8 @@ pub struct PreparedExemplar {
     /// Nothing can be made out where the mark was found. Never where its corners were given.
     pub shows_nothing: bool,
     pub(crate) signature: ExemplarSignature,
+    /// Ink at a larger size: of families of several forms only.
+    pub(crate) closer: Option<Closer>,
 }
 
 impl PreparedExemplar {
@@ -34,16 +37,23 @@ impl PreparedExemplar {
 
     /// For the cache; read back by [`PreparedExemplar::from_bytes`] of the same engine version.
     pub fn to_bytes(&self) -> Vec<u8> {
-        crate::descriptors::stored::write(&self.quad, self.shows_nothing, &self.signature)
+        let closer = self.closer.as_ref().map(Closer::bytes);
+        crate::descriptors::stored::write(
+            &self.quad,
+            self.shows_nothing,
+            &self.signature,
+            closer.unwrap_or_default(),
+        )
     }
 
     /// `None` where the bytes were not written by this engine version.
     pub fn from_bytes(bytes: &[u8]) -> Option<Self> {
-        let (quad, shows_nothing, signature) = crate::descriptors::stored::read(bytes)?;
+        let (quad, shows_nothing, signature, closer) = crate::descriptors::stored::read(bytes)?;
         Some(Self {
             quad,
             shows_nothing,
             signature,
+            closer: Closer::from_bytes(closer),
         })
     }
 }

@@ -1,5 +1,6 @@
 //! The forms of one family - its main form and its variants - laid over one another and over the photo.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use crate::alignment::{self, verifier};
@@ -11,6 +12,7 @@ use crate::ink::colour::lab_planes;
 use crate::mark::cut;
 use crate::mark::regions::{self, Region};
 use crate::raster::Plane;
+use crate::references::closer;
 use crate::references::{PreparedExemplar, References};
 use crate::view::View;
 
@@ -91,10 +93,11 @@ pub(super) fn laid(
     let region = region_of_all(&placed, view)?;
     let frame = cut::small_frame(&region, view.scale, SIDE);
     let to_photo = frame.inverse()?;
+    let size = Size::of(&placed);
     let forms = placed.iter().filter_map(|p| {
         Some(Form {
             variant: p.variant.clone(),
-            ink: ink_in_frame(&p.prepared, &to_photo.then(&p.map))?,
+            ink: ink_in_frame(&p.prepared, size, &to_photo.then(&p.map))?,
         })
     });
     let forms: Vec<Form> = forms.collect();
@@ -167,20 +170,45 @@ fn region_of_all(placed: &[Placed], view: &View) -> Option<Region> {
     (!corners.is_empty()).then(|| regions::around(&corners).sized(ROOM))
 }
 
+/// The size at which the ink of forms is compared: all the same, or they would differ by it.
+#[derive(Debug, Clone, Copy)]
+enum Size {
+    Verifier,
+    Closer,
+}
+
+impl Size {
+    fn of(placed: &[Placed]) -> Self {
+        match placed.iter().all(|p| p.prepared.closer.is_some()) {
+            true => Self::Closer,
+            false => Self::Verifier,
+        }
+    }
+
+    /// An exemplar's ink, and the side of its map in pixels.
+    fn ink(self, prepared: &PreparedExemplar) -> (Cow<'_, Plane>, usize) {
+        match (self, &prepared.closer) {
+            (Self::Closer, Some(closer)) => (Cow::Owned(closer.plane()), closer::SIDE),
+            _ => (Cow::Borrowed(&prepared.fine().ink), verifier::SIDE),
+        }
+    }
+}
+
 /// An exemplar's ink in the frame, inside its own box only.
 fn ink_in_frame(
     prepared: &PreparedExemplar,
+    size: Size,
     to_exemplar: &Homography<Mark, Exemplar>,
 ) -> Option<Plane> {
-    let fine = prepared.fine();
-    let to_fine = to_exemplar.then(&cut::from_small::<Exemplar>(verifier::SIDE).inverse()?);
+    let (ink, side) = size.ink(prepared);
+    let to_map = to_exemplar.then(&cut::from_small::<Exemplar>(side).inverse()?);
     let within = &prepared.signature.within[1];
     let shrink = cut::SIDE as f64 / within.width() as f64;
     let to_within = to_exemplar.then(&Homography::<Exemplar, Exemplar>::affine([
         [1.0 / shrink, 0.0, 0.0],
         [0.0, 1.0 / shrink, 0.0],
     ]));
-    let ink = fine.ink.warp(&to_fine, SIDE, SIDE, 0.0);
+    let ink = ink.warp(&to_map, SIDE, SIDE, 0.0);
     let inside = within.warp(&to_within, SIDE, SIDE, 0.0);
     Some(ink.zip(&inside, |v, m| if m > 0.5 { v } else { 0.0 }))
 }

@@ -2,6 +2,7 @@
 
 use super::forms::{Form, SIDE};
 use super::measures::correlation;
+use super::nearby::keep_near;
 use super::pixels::{along, pixels, spots};
 use super::wording::{self, Written};
 use crate::ink::box_max;
@@ -27,6 +28,12 @@ const ROOM: usize = 3;
 /// Ink (sum of squares) that a part has at the least, and the share of the fullest form's below which a form has none.
 const LEAST_INK: f32 = 1.0;
 const EMPTY: f32 = 0.15;
+/// A form with less than that has ink there all the same where its strokes, each over the strongest near it, correlate so
+/// much (-1 to 1) with those of a form that has, and lie at so large a share of them: one picture shows a line of small
+/// print struck faintly, the next strongly. With this and the closer look, and the other constants as they were, 189 of 226
+/// legible forms of clean scans are told on tune (seeds 801 and 802) and without them 177.
+const FAINT: f32 = 0.45;
+const MET: f32 = 0.5;
 /// Forms whose strokes correlate as much (-1 to 1), blurred by so many pixels, are alike there.
 const ALIKE: f32 = 0.6;
 const SOFT: f32 = 1.0;
@@ -39,11 +46,6 @@ const LINE_ALIKE: f32 = 0.3;
 const OTHER_WORDS: f32 = 0.3;
 /// How often alike forms are compared again where they still differ.
 const DEPTH: usize = 2;
-/// Parts lie near what all forms share: within this share of its smaller extent, or so many pixels.
-const NEARBY: f64 = 0.8;
-const NEAR: f64 = 40.0;
-/// Share of the shared strokes that is left out at each end of its extent.
-const STRAY: f64 = 0.01;
 /// Forms that are told apart at a time.
 pub(super) const MOST_FORMS: usize = 12;
 
@@ -224,6 +226,22 @@ impl<'a> Inks<'a> {
         }
     }
 
+    /// How alike two forms are at these pixels: the correlation of their strokes.
+    fn like(&self, i: usize, j: usize, at: &[usize]) -> f32 {
+        let soft = [&self.soft[i], &self.soft[j]].map(Plane::data);
+        correlation(at.iter().map(|&at| (soft[0][at], soft[1][at])))
+    }
+
+    /// Whether a form with little ink in a window has faintly what another has there.
+    fn is_faintly(&self, i: usize, j: usize, inside: &[usize], differs: &[usize]) -> bool {
+        let own = differs
+            .iter()
+            .filter(|&&at| self.strokes[j].data()[at] >= HAS);
+        let met = own.clone().filter(|&&at| self.near[i].data()[at] > LACKS);
+        let share = met.count() as f32 / own.count().max(1) as f32;
+        share >= MET && self.like(i, j, inside) > FAINT
+    }
+
     /// The forms by what they have in a window, and whether the last have nothing; `None` where all are alike.
     fn sides(
         &self,
@@ -237,33 +255,34 @@ impl<'a> Inks<'a> {
                 .map(|&at| self.forms[i].ink.data()[at].powi(2))
                 .sum()
         };
-        let like = |i: usize, j: usize, at: &[usize]| {
-            correlation(
-                at.iter()
-                    .map(|&at| (self.soft[i].data()[at], self.soft[j].data()[at])),
-            )
-        };
         let fullest = among.iter().map(|&i| ink(i, &inside)).fold(0.0, f32::max);
         if fullest < LEAST_INK {
             return None;
         }
-        let (mut empty, inked): (Vec<usize>, Vec<usize>) = among
+        let (weak, mut inked): (Vec<usize>, Vec<usize>) = among
             .iter()
             .partition(|&&i| ink(i, &inside) < EMPTY * fullest);
+        let (faint, mut empty): (Vec<usize>, Vec<usize>) = weak.into_iter().partition(|&i| {
+            inked
+                .iter()
+                .any(|&j| self.is_faintly(i, j, &inside, differs))
+        });
         let line = along(window, self.angle, LINE).zip(window, |l, w| l * (1.0 - w));
         let line = pixels(&line);
         let along_line = among.iter().map(|&i| ink(i, &line)).fold(0.0, f32::max);
         if along_line > LINED * fullest {
             empty.retain(|&i| {
                 let goes_on = ink(i, &line) > LINED * along_line
-                    && inked.iter().any(|&j| like(i, j, &line) > LINE_ALIKE);
+                    && inked.iter().any(|&j| self.like(i, j, &line) > LINE_ALIKE);
                 !goes_on
             });
         }
+        inked.extend(faint);
+        inked.sort_unstable();
         let mut sides: Vec<Vec<usize>> = Vec::new();
         for i in inked {
             let mean = |side: &Vec<usize>| {
-                side.iter().map(|&j| like(i, j, &inside)).sum::<f32>() / side.len() as f32
+                side.iter().map(|&j| self.like(i, j, &inside)).sum::<f32>() / side.len() as f32
             };
             let nearest = sides
                 .iter_mut()
@@ -280,36 +299,6 @@ impl<'a> Inks<'a> {
         sides.extend(has_empty.then_some(empty));
         (sides.len() > 1).then_some((sides, has_empty))
     }
-}
-
-/// Drops parts that lie far from what all forms share: specks of a picture, not of a mark.
-fn keep_near(parts: &mut Vec<Part>, shared: &Plane, angle: f64) {
-    let (s, c) = angle.sin_cos();
-    let turned = |at: usize| {
-        let (x, y) = ((at % SIDE) as f64, (at / SIDE) as f64);
-        (c * x + s * y, c * y - s * x)
-    };
-    let strokes: Vec<(f64, f64)> = pixels(shared).into_iter().map(turned).collect();
-    if strokes.is_empty() {
-        return;
-    }
-    let extent = |of: &dyn Fn(&(f64, f64)) -> f64| {
-        let mut values: Vec<f64> = strokes.iter().map(of).collect();
-        values.sort_by(f64::total_cmp);
-        let stray = (STRAY * values.len() as f64) as usize;
-        (values[stray], values[values.len() - 1 - stray])
-    };
-    let (u, v) = (extent(&|p| p.0), extent(&|p| p.1));
-    let room = (NEARBY * (u.1 - u.0).min(v.1 - v.0)).max(NEAR);
-    parts.retain(|part| {
-        let inside: Vec<(f64, f64)> = pixels(&part.window).into_iter().map(turned).collect();
-        let n = inside.len().max(1) as f64;
-        let middle = inside
-            .iter()
-            .fold((0.0, 0.0), |m, p| (m.0 + p.0 / n, m.1 + p.1 / n));
-        let near = |v: f64, (least, most): (f64, f64)| v >= least - room && v <= most + room;
-        near(middle.0, u) && near(middle.1, v)
-    });
 }
 
 #[cfg(test)]
@@ -364,6 +353,19 @@ mod tests {
         assert!(
             found.contains(&(vec![vec![0, 1], vec![2]], false)),
             "{found:?}"
+        );
+    }
+
+    #[test]
+    fn a_line_struck_faintly_is_the_same_line_and_bare_glaze_is_none() {
+        let mark = [&[NAME], word(80, 100, &[8, 5, 8, 8, 5]).as_slice()].concat();
+        let (full, mut faint) = (form(&mark), form(&mark));
+        for at in 90 * SIDE..SIDE * SIDE {
+            faint.ink.data_mut()[at] *= 0.3;
+        }
+        assert_eq!(
+            sides(&[full, form(&[NAME]), faint]),
+            [(vec![vec![0, 2], vec![1]], true)]
         );
     }
 

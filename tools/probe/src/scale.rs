@@ -9,7 +9,7 @@ use footring::identify::{Settings, engine_version, identify};
 use footring::library::{self, FileCache, exemplar_key};
 use footring::photo::{DecodeLimits, UprightPhoto, read_photo};
 use footring::references::{
-    Fetch, Gist, PreparedExemplar, Reference, References, prepare_exemplar,
+    Detail, Fetch, Gist, PreparedExemplar, Reference, References, prepare_exemplar,
 };
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -273,7 +273,12 @@ fn write_family(
     let file = fs::File::options().write(true).open(&picture);
     let aged = file.and_then(|f| f.set_modified(long_ago));
     aged.map_err(|e| at(&picture, e))?;
-    let key = exemplar_key(&blake3::hash(&bytes).to_hex(), None, &engine_version());
+    let key = exemplar_key(
+        &blake3::hash(&bytes).to_hex(),
+        None,
+        Detail::Family,
+        &engine_version(),
+    );
     if let Some(prepared) = source.fetch(n) {
         cache.put(&key, &prepared.to_bytes());
     }

@@ -16,7 +16,7 @@ use footring::mark::cut;
 use footring::mark::regions::Region;
 use footring::mark::second_look;
 use footring::photo::{DecodeLimits, read_photo};
-use footring::references::{Reference, References, prepare_exemplar, small_ink};
+use footring::references::{Detail, Reference, References, prepare_in_detail, small_ink};
 use footring::verdict::model::Model;
 use footring::verdict::variant;
 use rayon::prelude::*;
@@ -139,7 +139,8 @@ fn load(args: &Args) -> References {
             let bytes = std::fs::read(file).ok()?;
             let photo = read_photo(&bytes, &DecodeLimits::default()).ok()?;
             let family = file.parent()?.strip_prefix(&args.library).ok()?;
-            let prepared = prepare_exemplar(&photo, None);
+            // In more detail than the tool keeps where a family has one form, which alters no answer.
+            let prepared = prepare_in_detail(&photo, None, Detail::Form);
             // As the tool does with its library.
             let hash = blake3::hash(&bytes).to_hex().to_string();
             // `<maker>/<family>`, or `<maker>/<family>/<variant>`.
