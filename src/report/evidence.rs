@@ -28,16 +28,32 @@ pub fn say_evidence(mark: &MarkAnswer) -> Vec<String> {
     lines
 }
 
-/// `of its forms: crowned 97 %, the main form 3 %; what tells them apart stands at the foot, and its ink is seen`.
-fn say_forms(forms: &Forms, said: Option<&str>) -> String {
-    let name = |variant: &Option<String>| match variant {
+/// Which form of its family a mark is, or by which part it would be told: `form: crowned 97 %`; `None` where the family has one
+/// form, or none is likeliest.
+pub(super) fn say_form(mark: &MarkAnswer) -> Option<String> {
+    let forms = mark.forms.as_ref()?;
+    let first = forms.ranked.first()?;
+    let said = mark.candidates.first()?.variant.as_deref();
+    Some(match (said, &forms.decides) {
+        (Some(UNDECIDED), Some(part)) => format!("form undecided: look at the {}", part.place),
+        (Some(UNDECIDED), None) => "form undecided".to_owned(),
+        _ => format!("form: {} {}", form_name(first), per_cent(first.probability)),
+    })
+}
+
+fn form_name(form: &FormShare) -> String {
+    match &form.variant {
         Some(variant) => readable(variant),
         None => "the main form".to_owned(),
-    };
+    }
+}
+
+/// `of its forms: crowned 97 %, the main form 3 %; what tells them apart stands at the foot, and its ink is seen`.
+fn say_forms(forms: &Forms, said: Option<&str>) -> String {
     let worth = |(at, f): &(usize, &FormShare)| *at == 0 || f.probability >= WORTH_SAYING;
     let told = forms.ranked.iter().enumerate().filter(worth).take(TOLD);
     let told: Vec<String> = told
-        .map(|(_, f)| format!("{} {}", name(&f.variant), per_cent(f.probability)))
+        .map(|(_, f)| format!("{} {}", form_name(f), per_cent(f.probability)))
         .collect();
     let undecided = if said == Some(UNDECIDED) {
         "undecided: "
@@ -108,6 +124,40 @@ fn say(evidence: &Evidence) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::answer::Deciding;
+
+    #[test]
+    fn the_form_is_told_or_where_to_look_for_it() {
+        let share = |variant: Option<&str>, probability| FormShare {
+            variant: variant.map(str::to_owned),
+            probability,
+        };
+        let told = |said: Option<&str>, ranked: Vec<FormShare>| {
+            let decides = Some(Deciding {
+                quad: [[0.0; 2]; 4],
+                place: "foot".to_owned(),
+                seen: PartSeen::Ink,
+            });
+            let mut mark = super::super::tests::mark_of("hollin/fernway");
+            mark.candidates[0].variant = said.map(str::to_owned);
+            mark.forms = Some(Forms { ranked, decides });
+            say_form(&mark)
+        };
+        let crowned = vec![share(Some("crowned"), 0.97), share(None, 0.03)];
+        let main = vec![share(None, 0.97), share(Some("crowned"), 0.03)];
+        let open = vec![share(None, 0.6), share(Some("crowned"), 0.4)];
+        for (said, ranked, words) in [
+            (Some("crowned"), crowned, "form: crowned 97 %"),
+            (None, main, "form: the main form 97 %"),
+            (Some(UNDECIDED), open, "form undecided: look at the foot"),
+        ] {
+            assert_eq!(told(said, ranked).as_deref(), Some(words));
+        }
+        assert_eq!(
+            say_form(&super::super::tests::mark_of("hollin/fernway")),
+            None
+        );
+    }
 
     #[test]
     fn evidence_is_told_in_words_and_numbers() {

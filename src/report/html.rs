@@ -7,7 +7,7 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 
 use super::codes::{readings, say_look, say_reading};
-use super::evidence::say_evidence;
+use super::evidence::{say_evidence, say_form};
 use super::words::{CAUTIONS, heading, per_cent, photos, say_decision, sign, what_next};
 use super::{Beside, Row, Sheet};
 use crate::answer::Verdict;
@@ -319,6 +319,7 @@ fn likelihood(sheet: &Sheet, row: &Row) -> Markup {
         .filter(|c| c.probability >= WORTH_SAYING)
         .take(super::CHOICES_SHOWN - 1);
     let none = markup! { li { "not in the library " (share(mark.none)) } };
+    let form = best.and_then(|_| say_form(mark));
     markup! {
         @if let Some(best) = best {
             p.likely {
@@ -332,6 +333,7 @@ fn likelihood(sheet: &Sheet, row: &Row) -> Markup {
                 }
             }
         }
+        @if let Some(form) = form { p { (form) } }
         ul.others {
             @if !settled { (none) }
             @for (at, other) in others.enumerate() {

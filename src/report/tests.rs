@@ -32,6 +32,11 @@ fn mark(verdict: Verdict, candidates: Vec<Candidate>) -> MarkAnswer {
     }
 }
 
+/// A mark that one family fits.
+pub(super) fn mark_of(family: &str) -> MarkAnswer {
+    mark(Verdict::Named, vec![candidate(family, 0.95)])
+}
+
 fn shot(name: &str, verdict: Verdict, marks: Vec<MarkAnswer>) -> Shot {
     let hash = ContentHash::of(name.as_bytes());
     Shot {

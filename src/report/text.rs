@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use super::codes::{readings, say_reading};
+use super::evidence::say_form;
 use super::words::{counts_line, heading, per_cent, photos, say_decision, what_next};
 use super::{Row, Sheet};
 use crate::workspace::readable;
@@ -100,8 +101,13 @@ fn program_says(sheet: &Sheet, row: &Row) -> String {
         .take(super::CHOICES_SHOWN)
         .map(|c| format!("{} {}", c.family, per_cent(c.probability)))
         .collect();
+    let form = sheet.mark(row).and_then(say_form);
+    let with_form = |family: String| match &form {
+        Some(form) => format!("{family}, {form}"),
+        None => family,
+    };
     match verdict {
-        crate::answer::Verdict::Named => fits.into_iter().next().unwrap_or_default(),
+        crate::answer::Verdict::Named => with_form(fits.into_iter().next().unwrap_or_default()),
         crate::answer::Verdict::Choose => fits.join(", "),
         other if reasons.is_empty() => heading(other).to_lowercase(),
         _ => reasons.join("; "),

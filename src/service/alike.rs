@@ -5,13 +5,13 @@ use std::ops::ControlFlow;
 
 use super::intake::Watch;
 use super::opened::Opened;
-use crate::answer::{MarkAnswer, Verdict};
+use crate::answer::{MarkAnswer, PhotoAnswer, Reason, ReasonCode, Verdict};
 use crate::decision::{ContentHash, Region};
 use crate::failure::Failure;
 use crate::geometry::{Photo, Quad};
 use crate::in_order::in_order;
 use crate::photo::{self, DecodeLimits};
-use crate::report::{Pile, Sheet};
+use crate::report::Sheet;
 use crate::same_piece::{Evidence, Judged, Look, Nearness, compare, judge, version};
 
 /// Photos further apart in a lot than this are not compared: those of one piece are taken soon after one another.
@@ -195,7 +195,6 @@ fn taken(sheet: &Sheet) -> Vec<Taken> {
             (_, Some(family)) if row.decision.is_some() => BTreeSet::from([family.clone()]),
             _ => first.map_or_else(BTreeSet::new, of_candidates),
         };
-        let pile = Pile::of_answer(answer);
         Some(Taken {
             photo: shot.hash.clone(),
             mark: first.map(|mark| FirstMark {
@@ -203,11 +202,29 @@ fn taken(sheet: &Sheet) -> Vec<Taken> {
                 laid: laid_over(mark),
             }),
             families,
-            poor: row.decision.is_none() && matches!(pile, Pile::Look | Pile::Again),
+            poor: row.decision.is_none() && is_poor(answer),
             place,
         })
     });
     rows.collect()
+}
+
+/// Whether a photo is of the kind after which another one is taken: it goes back, or something stands in its way. A mark that is
+/// only unknown is not.
+fn is_poor(answer: &PhotoAnswer) -> bool {
+    use ReasonCode::{
+        Blurred, Covered, CutOff, Defaced, Glare, Moved, ShowWholeBase, Slanted, TooBright,
+        TooDark, TooSmall, WeakStrike, Worn,
+    };
+    let in_the_way = |r: &Reason| {
+        let photo = matches!(
+            r.code,
+            Blurred | Moved | TooSmall | TooDark | TooBright | Glare
+        );
+        let view = matches!(r.code, CutOff | ShowWholeBase | Slanted);
+        photo || view || matches!(r.code, Covered | Defaced | WeakStrike | Worn)
+    };
+    answer.verdict == Verdict::Reshoot || answer.reasons.iter().any(in_the_way)
 }
 
 /// The exemplars that an answer says were laid over a mark, the best first.

@@ -10,7 +10,7 @@ use crate::failure::Failure;
 use crate::geometry::Quad;
 use crate::pieces::Book;
 use crate::report::Sheet;
-use crate::same_piece::Judged;
+use crate::same_piece::{Judged, Nearness};
 
 /// A piece that may be made of these photos.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -140,22 +140,31 @@ pub(crate) fn proposed(
 }
 
 /// Two proposals that may be one piece, as a proposal of their own; a person says which holds. Each is asked about with
-/// the one that is likeliest, so that a row of sisters does not ask about every two.
+/// the one that is likeliest, so that a row of sisters does not ask about every two, and a poor photo with what was taken right
+/// before and after it.
 fn asked(all: &[Proposed], alike: &[Alike]) -> Vec<Proposed> {
-    let likelihood = |one: &Proposed, other: &Proposed| {
+    let open = |one: &Proposed, other: &Proposed| -> Vec<&Alike> {
         let pairs = one.photos.iter().flat_map(|(a, _)| {
-            let asked = other.photos.iter().filter_map(|(b, _)| pair(alike, a, b));
-            asked.filter(|p| p.judged() == Judged::Asked)
+            let with = other.photos.iter();
+            with.filter_map(|(b, _)| pair(alike, a, b))
         });
-        let odds = pairs.map(|p| p.log_odds().unwrap_or(f64::NEG_INFINITY));
-        odds.max_by(f64::total_cmp)
+        pairs.filter(|p| p.judged() == Judged::Asked).collect()
     };
     let mut asked = BTreeSet::new();
     for (at, one) in all.iter().enumerate() {
-        let others = all.iter().enumerate().filter(|(other, _)| *other != at);
-        let best = others
-            .filter_map(|(other, p)| Some((other, likelihood(one, p)?)))
-            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+        let mut best: Option<(usize, f64)> = None;
+        for (other, proposal) in all.iter().enumerate().filter(|(other, _)| *other != at) {
+            let both = (at.min(other), at.max(other));
+            for pair in open(one, proposal) {
+                let odds = pair.log_odds().unwrap_or(f64::NEG_INFINITY);
+                if best.is_none_or(|(_, most)| odds > most) {
+                    best = Some((other, odds));
+                }
+                if pair.nearness == Nearness::Retake {
+                    asked.insert(both);
+                }
+            }
+        }
         asked.extend(best.map(|(other, _)| (at.min(other), at.max(other))));
     }
     let both = asked.into_iter().map(|(a, b)| Proposed {
@@ -219,7 +228,7 @@ fn seconds(taken: &str) -> Option<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::same_piece::{Evidence, Nearness};
+    use crate::same_piece::Evidence;
 
     fn shot(underside: bool, taken: i64) -> Shot {
         Shot {

@@ -67,6 +67,25 @@ def pair_figures(truth: dict[str, dict], judged: dict[tuple[str, str], str]) -> 
     return figures
 
 
+def come_together(truth: dict[str, dict], joined: set[frozenset], asked: list[list[str]]) -> dict[str, str]:
+    """Of each photo the one that stands for its piece, once what was joined is one piece and every question is answered
+    by the truth: with yes where two proposals asked about share a piece."""
+    of = {photo: photo for photo in truth}
+
+    def first(photo: str) -> str:
+        while of[photo] != photo:
+            photo = of[photo]
+        return photo
+
+    for a, b in map(sorted, joined):
+        of[first(a)] = first(b)
+    for photos in asked:
+        for a, b in itertools.combinations(photos, 2):
+            if truth[a]["piece"] == truth[b]["piece"]:
+                of[first(a)] = first(b)
+    return {photo: first(photo) for photo in truth}
+
+
 def question_figures(truth: dict[str, dict], proposals: list[dict]) -> dict:
     """What a person is asked of a lot: questions in a hundred photos, and how many of them are about different pieces;
     and how many of the photos that show a piece once more are proposed or asked about with another one of it."""
@@ -81,7 +100,15 @@ def question_figures(truth: dict[str, dict], proposals: list[dict]) -> dict:
         "questions_in_100_photos": round(100 * len(asked) / max(len(truth), 1), 1),
         "about_different_pieces_in_100_photos": round(100 * idle / max(len(truth), 1), 1),
     }
+    reached = come_together(truth, joined, asked)
     for kind in ("same", "same_hard"):
+        hard = kind == "same_hard"
+        own = [
+            pair
+            for pair in itertools.combinations(sorted(truth), 2)
+            if one(pair) and truth[pair[0]]["piece"].startswith("triple") == hard
+        ]
+        figures[f"{kind}_pairs_reached"] = share(sum(reached[a] == reached[b] for a, b in own), len(own))
         again = [f for f in truth if (truth[f]["piece"].startswith("triple")) == (kind == "same_hard")]
         mates = {f: [o for o in truth if o != f and truth[o]["piece"] == truth[f]["piece"]] for f in again}
         shown = [f for f in again if mates[f]]

@@ -105,6 +105,10 @@ class Repeats(unittest.TestCase):
         got = repeats.question_figures(truth, proposals)
         self.assertEqual((got["questions_in_100_photos"], got["about_different_pieces_in_100_photos"]), (50.0, 33.3))
         self.assertEqual((got["same_photos_met"]["k"], got["same_photos_met"]["n"]), (3, 3))
+        # Two answers bring three photos together, and with them three pairs.
+        self.assertEqual((got["same_pairs_reached"]["k"], got["same_pairs_reached"]["n"]), (3, 3))
+        alone = repeats.question_figures(truth, proposals[:1] + proposals[4:])
+        self.assertEqual((alone["same_pairs_reached"]["k"], alone["same_pairs_reached"]["n"]), (1, 3))
 
     def test_a_fused_mark_that_names_no_family_leaves_the_surest_photo(self):
         def answer(verdict, probability):

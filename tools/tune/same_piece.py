@@ -34,6 +34,8 @@ def table(truth: str, pairs: str) -> tuple[np.ndarray, np.ndarray, list[dict]]:
         row = json.loads(line)
         of[row["file"]] = row["piece"]
     rows = [json.loads(line) for line in pathlib.Path(pairs).read_text().splitlines()]
+    # Retakes in which nothing could be compared are asked about without evidence.
+    rows = [r for r in rows if r["evidence"]]
     x = np.array([features(r["evidence"]) for r in rows])
     y = np.array([float(of[r["photos"][0]] == of[r["photos"][1]]) for r in rows])
     return x, y, [{"a": of[r["photos"][0]], "b": of[r["photos"][1]]} | r for r in rows]
