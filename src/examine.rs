@@ -18,7 +18,7 @@ use crate::mark::tiles;
 use crate::photo::UprightPhoto;
 use crate::references::References;
 use crate::shortlist::Entry;
-use crate::underside::{self, Underside};
+use crate::underside::{self, Underside, whole};
 use crate::verdict::features::{Context, Features, features, odds};
 use crate::view::{SEARCH_STEP, Shrunk, View};
 
@@ -48,9 +48,8 @@ const UNMARKED: f64 = 0.1;
 /// and 47, photos as exemplars) 44 % of the marked photos and none of 200 bare ones lie above it.
 const SURELY_MARKED: f64 = 0.98;
 /// A photo that shows a mark and no underside at all less surely than this (probabilities) is looked at tile by tile before
-/// its base is called bare; one whose base is not in the frame (log-odds of the outline's witness) is called so never.
+/// its base is called bare: the likelier of the two sides. One whose base is not all in the frame is never called so.
 const SEEMS_BARE: f64 = 0.5;
-const NOT_WHOLE: f32 = -1.0;
 /// Entries of the shortlist that are drafted, over all regions. On tune (seeds 46 and 47, 718 decidable looks) the
 /// right family is among them in 98.5 % with clean scans as exemplars and in 98.1 % with ordinary photos; among 24 it
 /// would be in 98.7 and 98.3, among 12 in 97.6 and 97.1.
@@ -242,12 +241,11 @@ pub fn examine_at(
         }
     }
     clock.lap("second look");
-    let in_frame =
-        (scene.marked < SURELY_MARKED).then(|| crate::underside::whole::log_odds(&view.coarser[1]));
+    let in_frame = (scene.marked < SURELY_MARKED).then(|| whole::log_odds(&view.coarser[1]));
     clock.lap("underside");
     let rim = underside.rim().map(|r| &r.ellipse);
-    let whole = in_frame.is_some_and(|odds| odds > NOT_WHOLE);
-    let small_mark = (whole && scene.marked < SEEMS_BARE && scene.other < SEEMS_BARE)
+    let is_whole = in_frame.is_some_and(|odds| odds > whole::IN_FRAME);
+    let small_mark = (is_whole && scene.marked < SEEMS_BARE && scene.other < SEEMS_BARE)
         .then(|| tiles::small_mark(&photo.pixels, &view, rim))
         .flatten();
     clock.lap("tiles");

@@ -28,16 +28,23 @@ pub fn say_evidence(mark: &MarkAnswer) -> Vec<String> {
     lines
 }
 
-/// Which form of its family a mark is, or by which part it would be told: `form: crowned 97 %`; `None` where the family has one
-/// form, or none is likeliest.
+/// Which form of its family a mark is, or by which part it would be told: `variant: crowned 97 %`; `None` where the family has
+/// one form only. (A form is also what a piece is, a cup or a plate, so that a person is told of variants.)
 pub(super) fn say_form(mark: &MarkAnswer) -> Option<String> {
     let forms = mark.forms.as_ref()?;
     let first = forms.ranked.first()?;
     let said = mark.candidates.first()?.variant.as_deref();
     Some(match (said, &forms.decides) {
-        (Some(UNDECIDED), Some(part)) => format!("form undecided: look at the {}", part.place),
-        (Some(UNDECIDED), None) => "form undecided".to_owned(),
-        _ => format!("form: {} {}", form_name(first), per_cent(first.probability)),
+        (Some(UNDECIDED), Some(part)) => format!("variant undecided: look at the {}", part.place),
+        (Some(UNDECIDED), None) => "variant undecided".to_owned(),
+        _ => match first.variant {
+            Some(_) => format!(
+                "variant: {} {}",
+                form_name(first),
+                per_cent(first.probability)
+            ),
+            None => format!("{} {}", form_name(first), per_cent(first.probability)),
+        },
     })
 }
 
@@ -147,9 +154,9 @@ mod tests {
         let main = vec![share(None, 0.97), share(Some("crowned"), 0.03)];
         let open = vec![share(None, 0.6), share(Some("crowned"), 0.4)];
         for (said, ranked, words) in [
-            (Some("crowned"), crowned, "form: crowned 97 %"),
-            (None, main, "form: the main form 97 %"),
-            (Some(UNDECIDED), open, "form undecided: look at the foot"),
+            (Some("crowned"), crowned, "variant: crowned 97 %"),
+            (None, main, "the main form 97 %"),
+            (Some(UNDECIDED), open, "variant undecided: look at the foot"),
         ] {
             assert_eq!(told(said, ranked).as_deref(), Some(words));
         }

@@ -94,7 +94,6 @@ pub(crate) fn watched(
     let taken = taken(sheet);
     let open = pairs(&taken)
         .into_iter()
-        .filter(|&(a, b)| taken[a].mark.is_some() && taken[b].mark.is_some())
         .filter_map(|(a, b)| match known(opened, &taken[a], &taken[b]) {
             Ok(None) => Some(Ok((a, b))),
             Ok(Some(_)) => None,
@@ -137,7 +136,7 @@ pub(crate) fn watched(
             |(first, earlier)| (*first, compare(earlier, &look)),
             |result| {
                 if let Ok((first, evidence)) = result {
-                    found.push((key(&taken[first], &taken[at]), evidence));
+                    found.extend(key(&taken[first], &taken[at]).map(|key| (key, evidence)));
                 }
                 ControlFlow::<()>::Continue(())
             },
@@ -172,13 +171,10 @@ pub(crate) fn kept(opened: &Opened, sheet: &Sheet) -> Result<Vec<Alike>, Failure
             true => Nearness::Next,
             false => Nearness::Apart,
         };
-        let both = taken[a].mark.is_some() && taken[b].mark.is_some();
-        let evidence = match both {
-            true => known(opened, &taken[a], &taken[b])?,
-            false => Some(None),
-        };
         // What was not compared yet is not asked about yet.
-        let Some(evidence) = evidence else { continue };
+        let Some(evidence) = known(opened, &taken[a], &taken[b])? else {
+            continue;
+        };
         if evidence.is_some() || nearness == Nearness::Retake {
             all.push(Alike {
                 a: taken[a].photo.clone(),
@@ -200,24 +196,23 @@ fn taken(sheet: &Sheet) -> Vec<Taken> {
             .rows
             .iter()
             .find(|r| r.shot == place && r.mark == mark)?;
-        let of = |least: f64| first.map_or_else(BTreeSet::new, |mark| of_candidates(mark, least));
-        let [families, likely] = match (row.holds, &row.family) {
-            (Verdict::NotUnderside | Verdict::NotAPicture, _) => return None,
-            (holds, _) if first.is_none() && holds != Verdict::Reshoot => return None,
-            (Verdict::Unknown | Verdict::Reshoot, _) => [BTreeSet::new(), BTreeSet::new()],
-            (_, Some(family)) if row.decision.is_some() => {
-                [(); 2].map(|()| BTreeSet::from([family.clone()]))
-            }
-            _ => [of(0.0), of(LIKELY)],
+        let shows = match row.holds {
+            Verdict::NotUnderside | Verdict::NotAPicture => false,
+            holds => first.is_some() || holds == Verdict::Reshoot,
         };
-        Some(Taken {
+        let families = |least: f64| match (row.holds, &row.family) {
+            (Verdict::Unknown | Verdict::Reshoot, _) => BTreeSet::new(),
+            (_, Some(family)) if row.decision.is_some() => BTreeSet::from([family.clone()]),
+            _ => first.map_or_else(BTreeSet::new, |mark| of_candidates(mark, least)),
+        };
+        shows.then(|| Taken {
             photo: shot.hash.clone(),
             mark: first.map(|mark| FirstMark {
                 quad: Quad::from_array(mark.quad),
                 laid: laid_over(mark),
             }),
-            families,
-            likely,
+            families: families(0.0),
+            likely: families(LIKELY),
             poor: row.decision.is_none() && is_poor(answer),
             place,
         })
@@ -271,19 +266,22 @@ fn pairs(taken: &[Taken]) -> Vec<(usize, usize)> {
     all
 }
 
+/// Where one of them shows no mark there is nothing to compare, and that is known.
 fn known(opened: &Opened, a: &Taken, b: &Taken) -> Result<Kept, Failure> {
-    let text = opened.cache.alike(&key(a, b))?;
+    let Some(key) = key(a, b) else {
+        return Ok(Some(None));
+    };
+    let text = opened.cache.alike(&key)?;
     Ok(text.and_then(|t| serde_json::from_str(&t).ok()))
 }
 
-/// What the comparison of two photos depends on.
-fn key(a: &Taken, b: &Taken) -> String {
+/// What the comparison of two photos depends on; `None` where one of them shows no mark.
+fn key(a: &Taken, b: &Taken) -> Option<String> {
     let mut hasher = blake3::Hasher::new();
     hasher.update(version().as_bytes());
     for t in [a, b] {
-        let region = t.mark.as_ref().map(|m| Region::new(&m.quad).to_string());
-        let region = region.unwrap_or_default();
+        let region = Region::new(&t.mark.as_ref()?.quad);
         hasher.update(format!("{} {region}\n", t.photo).as_bytes());
     }
-    hasher.finalize().to_hex().to_string()
+    Some(hasher.finalize().to_hex().to_string())
 }

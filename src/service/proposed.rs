@@ -1,6 +1,6 @@
 //! Pieces as the photos of a lot suggest them: an underside, and the other views that were taken with it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::alike::Alike;
 use super::opened::Opened;
@@ -143,30 +143,33 @@ pub(crate) fn proposed(
 /// the one that is likeliest, so that a row of sisters does not ask about every two, and a poor photo with what was taken right
 /// before and after it.
 fn asked(all: &[Proposed], alike: &[Alike]) -> Vec<Proposed> {
-    let open = |one: &Proposed, other: &Proposed| -> Vec<&Alike> {
-        let pairs = one.photos.iter().flat_map(|(a, _)| {
-            let with = other.photos.iter();
-            with.filter_map(|(b, _)| pair(alike, a, b))
-        });
-        pairs.filter(|p| p.judged() == Judged::Asked).collect()
-    };
+    let photos = all.iter().enumerate().flat_map(|(at, one)| {
+        let photos = one.photos.iter();
+        photos.map(move |(hash, _)| (hash, at))
+    });
+    let of: BTreeMap<&ContentHash, usize> = photos.collect();
+    let mut best: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
     let mut asked = BTreeSet::new();
-    for (at, one) in all.iter().enumerate() {
-        let mut best: Option<(usize, f64)> = None;
-        for (other, proposal) in all.iter().enumerate().filter(|(other, _)| *other != at) {
-            let both = (at.min(other), at.max(other));
-            for pair in open(one, proposal) {
-                let odds = pair.log_odds().unwrap_or(f64::NEG_INFINITY);
-                if best.is_none_or(|(_, most)| odds > most) {
-                    best = Some((other, odds));
-                }
-                if pair.nearness == Nearness::Retake {
-                    asked.insert(both);
-                }
+    for pair in alike.iter().filter(|p| p.judged() == Judged::Asked) {
+        let (Some(&a), Some(&b)) = (of.get(&pair.a), of.get(&pair.b)) else {
+            continue;
+        };
+        if a == b {
+            continue;
+        }
+        let odds = pair.log_odds().unwrap_or(f64::NEG_INFINITY);
+        for (one, other) in [(a, b), (b, a)] {
+            let held = best.entry(one).or_insert((odds, other));
+            if odds > held.0 || (odds == held.0 && other < held.1) {
+                *held = (odds, other);
             }
         }
-        asked.extend(best.map(|(other, _)| (at.min(other), at.max(other))));
+        if pair.nearness == Nearness::Retake {
+            asked.insert((a.min(b), a.max(b)));
+        }
     }
+    let likeliest = best.into_iter();
+    asked.extend(likeliest.map(|(one, (_, other))| (one.min(other), one.max(other))));
     let both = asked.into_iter().map(|(a, b)| Proposed {
         photos: all[a]
             .photos

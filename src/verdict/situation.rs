@@ -6,6 +6,7 @@ use crate::examine::Examination;
 use crate::mark::regions::Region;
 use crate::raster::quantile;
 use crate::references::References;
+use crate::underside::whole::IN_FRAME;
 use crate::verdict::bareness::{is_bare, is_surely_bare};
 use crate::verdict::causes::{self, Cause, Cure, Seen, causes};
 use crate::verdict::quality::{blur, lean_of};
@@ -18,11 +19,8 @@ const SHARP: f64 = 0.0037;
 /// For saying that there is no mark, at most this share of the base may be clipped: a disc a fifth as wide as the base
 /// covers as much, and nine in ten marks are wider (36 sound photos of tune seeds 62 and 63 whose rim shows).
 const GLARING_BARE: f64 = 0.04;
-/// Log-odds from which all of a base is in the frame: of 360 bare bases of tune seed 48 all but one of the whole ones lie
-/// above it and none of the 62 cut ones, and of 140 tops, details and papers of seeds 46 and 47 one that would be bare.
-const IN_FRAME: f32 = -1.0;
-/// The same where the scene takes the photo for no underside: no top, detail or paper of these seeds lies above it, and
-/// 95 % of the whole bases of tune seed 202.
+/// As [`IN_FRAME`] where the scene takes the photo for no underside: no top, detail or paper of tune seeds 46 and 47 lies
+/// above it, and 95 % of the whole bases of tune seed 202.
 const SURELY_IN_FRAME: f32 = 2.0;
 /// Median L* of the base below which it is too dark, and above which it is burnt out.
 const DARK: f64 = 9.0;
@@ -53,17 +51,18 @@ const RULED_OUT: f32 = -2.6;
 /// small to be told from a speck (`SMALL` of the causes), so that a base on which it would be is not called bare.
 const NARROW_MARK: f64 = 0.2;
 const NARROW_MARK_PX: f64 = 70.0;
-/// Log-odds of the closer look from which something lies on the base that may be a small mark: of 60 bare bases of tune seed
-/// 66 one lies above it, of 13 marks that tune seeds 64 and 65 (one fault each) have called bare seven.
+/// Log-odds of the look at tiles from which something lies on the base that may be a small mark: of 129 bare bases of tune
+/// seed 66 none lies above it (the highest at 0.7), of 13 marks that tune seeds 64 and 65 (one fault each) had called bare five.
 const SMALL_MARK: f64 = 1.0;
 /// L* that a fiftieth of the photo's pixels exceed, below which it is too dark to say that nothing is to be seen: three
 /// stops below white. Of 248 bare bases and tops of tune seed 66, on dark glazes as well, none lies below 49.
 const DIM: f32 = 40.0;
 const BRIGHTEST: f32 = 0.98;
-/// Share of the view that is clipped from which a photo without a ring may show a base all the same (of 102 tops, details and
-/// papers of tune seed 66 none has a tenth of it), and the median L* from which that is the exposure and no reflection.
+/// Share of the view that is clipped from which a photo without a ring may show a base all the same (nothing is clipped in the
+/// 110 tops, details and papers of tune seed 66), and the median L* from which that is the exposure and no reflection: 2 short
+/// of where all of a base is burnt out.
 const BLINDED: f64 = 0.2;
-const BURNT_HALF: f64 = 96.0;
+const OVEREXPOSED: f64 = 96.0;
 const TINY: &str =
     "something too small or too faint to be told from a mark lies on the base: come closer";
 const FAR_BASE: &str =
@@ -256,7 +255,7 @@ fn is_blinded(examination: &Examination, quality: &Quality) -> bool {
 }
 
 fn blinded_by(quality: &Quality) -> ReasonCode {
-    match quality.exposure > BURNT_HALF {
+    match quality.exposure > OVEREXPOSED {
         true => ReasonCode::TooBright,
         false => ReasonCode::Glare,
     }

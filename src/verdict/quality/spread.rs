@@ -147,6 +147,7 @@ fn fitted(turned: &mut [Vec<(f32, f32)>; TURNS], most: usize) -> Spread {
 
 #[cfg(test)]
 mod tests {
+    use super::super::tests::moved;
     use super::*;
 
     /// Rings and spokes: edges in all directions.
@@ -162,26 +163,6 @@ mod tests {
             }
         }
         p.blur(0.6)
-    }
-
-    fn moved(p: &Plane, length: usize, angle: f32) -> Plane {
-        let mut out = Plane::filled(p.width(), p.height(), 0.0);
-        let steps = 2 * length;
-        for y in 0..p.height() {
-            for x in 0..p.width() {
-                let sum: f32 = (0..=steps)
-                    .map(|i| {
-                        let t = length as f32 * (i as f32 / steps as f32 - 0.5);
-                        p.sample(
-                            x as f32 + 0.5 + t * angle.cos(),
-                            y as f32 + 0.5 + t * angle.sin(),
-                        )
-                    })
-                    .sum();
-                out.set(x, y, sum / (steps + 1) as f32);
-            }
-        }
-        out
     }
 
     #[test]

@@ -18,6 +18,27 @@ const ORIGIN: f64 = 40.0;
 const GLAZE: Rgb<u8> = Rgb([226, 222, 210]);
 const INK: Rgb<u8> = Rgb([60, 70, 110]);
 
+/// A picture as a phone draws it that moved along a straight line; length in pixels, angle in radians.
+pub(super) fn moved(p: &Plane, length: usize, angle: f32) -> Plane {
+    let mut out = Plane::filled(p.width(), p.height(), 0.0);
+    let steps = 2 * length;
+    for y in 0..p.height() {
+        for x in 0..p.width() {
+            let sum: f32 = (0..=steps)
+                .map(|i| {
+                    let t = length as f32 * (i as f32 / steps as f32 - 0.5);
+                    p.sample(
+                        x as f32 + 0.5 + t * angle.cos(),
+                        y as f32 + 0.5 + t * angle.sin(),
+                    )
+                })
+                .sum();
+            out.set(x, y, sum / (steps + 1) as f32);
+        }
+    }
+    out
+}
+
 /// Rows of short bars, like lines of print, in the middle of the frame.
 fn drawn() -> SmallInk {
     let mut ink = Plane::filled(SIDE, SIDE, 0.0);
