@@ -206,6 +206,9 @@ pub struct MarkQuality {
     /// Share of the mark's box under a label, 0 to 1; 0 where none is seen. Smaller is better.
     #[serde(default)]
     pub label: f64,
+    /// Whether its ink is gold or its kin, which rubs off.
+    #[serde(default)]
+    pub gilt: bool,
 }
 
 /// The state of a mark on its piece, against the exemplar that fits it: no other photo changes it. Shares of the

@@ -69,6 +69,7 @@ fn round_quality(q: MarkQuality) -> MarkQuality {
         tilt: q.tilt.map(|v| to(v, 1.0)),
         hole: to(q.hole, 1000.0),
         label: to(q.label, 1000.0),
+        ..q
     }
 }
 

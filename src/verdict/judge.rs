@@ -52,7 +52,7 @@ pub fn judge(
     });
     let siblings = judged.first().is_some_and(|j| j.siblings);
     let base = quality(examination);
-    let around = Around::of(examination, base.exposure);
+    let around = Around::of(examination);
     let mut marks: Vec<MarkAnswer> = Vec::new();
     for j in judged {
         let quad = Quad::<Photo>::from_array(j.answer.quad);

@@ -41,6 +41,7 @@ fn full() -> PhotoAnswer {
                 tilt: None,
                 hole: 0.0,
                 label: 0.0,
+                gilt: true,
             }),
             state: Some(MarkState {
                 faded: 0.25,
@@ -154,7 +155,7 @@ fn a_full_answer_has_the_documented_fields_and_no_others() {
             "quality": {
                 "defocus": 1.25, "motion": 3.5, "motion_angle": 40.0, "exposure": 88.5,
                 "clipped": 0.25, "glare": 0.125, "letters": 17.5, "cut": 0.0, "tilt": null, "hole": 0.0,
-                "label": 0.0,
+                "label": 0.0, "gilt": true,
             },
             "state": {
                 "faded": 0.25, "worn": 0.125, "covered": 0.0, "scratched": 0.5, "spotted": 0.0,

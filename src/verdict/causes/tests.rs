@@ -24,6 +24,7 @@ const SOUND: MarkQuality = MarkQuality {
     tilt: Some(8.0),
     hole: 0.0,
     label: 0.0,
+    gilt: false,
 };
 const WHOLE: MarkState = MarkState {
     faded: 0.05,
@@ -108,6 +109,53 @@ fn the_worst_comes_first_and_the_piece_is_no_fault_of_the_photo() {
         Cause::plain(ReasonCode::Glare, 1.0).cure,
         Cure::AnotherPhoto
     );
+}
+
+#[test]
+fn a_strike_may_only_seem_weak_where_the_photo_has_a_fault() {
+    let weak = MarkState {
+        faded: 0.9,
+        ..WHOLE
+    };
+    let glared = MarkQuality {
+        glare: 0.1,
+        ..SOUND
+    };
+    assert_eq!(
+        told(glared, Some(weak), 40.0),
+        [ReasonCode::Glare, ReasonCode::WeakStrike]
+    );
+    let covered = MarkState {
+        covered: 0.1,
+        ..weak
+    };
+    assert_eq!(
+        told(SOUND, Some(covered), 40.0),
+        [ReasonCode::WeakStrike, ReasonCode::Covered]
+    );
+}
+
+#[test]
+fn gold_that_fits_nothing_may_be_worn() {
+    let gilt = MarkQuality {
+        gilt: true,
+        ..SOUND
+    };
+    assert_eq!(told(gilt, None, 40.0), [ReasonCode::Worn]);
+    assert_eq!(told(gilt, None, 2.0), [ReasonCode::Worn]);
+    assert_eq!(told(SOUND, None, 2.0), [ReasonCode::WeakStrike]);
+    // An exemplar that fits says itself what lacks.
+    assert!(told(gilt, Some(WHOLE), 40.0).is_empty());
+}
+
+#[test]
+fn what_is_surely_defaced_is_told_of_a_named_mark_as_well() {
+    let sure = |spotted| {
+        let state = MarkState { spotted, ..WHOLE };
+        let found = causes(Some(&mark_of(SOUND, Some(state), 40.0)), PHOTO);
+        found.iter().any(Cause::is_surely_defaced)
+    };
+    assert!(sure(0.12) && !sure(0.07) && !sure(0.0));
 }
 
 #[test]

@@ -2,7 +2,9 @@
 
 use std::f32::consts::PI;
 
-use super::slope;
+use image::Rgb;
+
+use super::{is_whitened, slope};
 use crate::answer::Quality;
 use crate::examine::Examination;
 use crate::geometry::{Point, View};
@@ -159,18 +161,28 @@ fn exposure(examination: &Examination) -> f64 {
 
 /// Share of the base (of the whole view where no rim shows) that is clipped.
 fn glare(examination: &Examination) -> f64 {
-    let view = &examination.view;
-    let outline = examination.underside.rim();
     let (mut all, mut clipped) = (0u32, 0u32);
-    for (x, y, p) in view.rgb.enumerate_pixels().step_by(3) {
-        let place = Point::new(f64::from(x), f64::from(y));
-        if outline.is_some_and(|r| r.ellipse.radius_of(place) > 1.0) {
-            continue;
-        }
+    for p in base_pixels(examination) {
         all += 1;
         clipped += u32::from(p.0.iter().all(|&c| c >= CLIPPED));
     }
     f64::from(clipped) / f64::from(all.max(1))
+}
+
+/// Whether the base (the whole view where no rim shows) was exposed too long, and does not lie under a reflection.
+pub fn is_overexposed(examination: &Examination) -> bool {
+    is_whitened(base_pixels(examination))
+}
+
+/// Every third pixel of the base, of the whole view where no rim shows.
+fn base_pixels(examination: &Examination) -> impl Iterator<Item = &Rgb<u8>> {
+    let outline = examination.underside.rim();
+    let pixels = examination.view.rgb.enumerate_pixels().step_by(3);
+    let inside = pixels.filter(move |(x, y, _)| {
+        let place = Point::new(f64::from(*x), f64::from(*y));
+        outline.is_none_or(|r| r.ellipse.radius_of(place) <= 1.0)
+    });
+    inside.map(|(_, _, pixel)| pixel)
 }
 
 #[cfg(test)]

@@ -3,13 +3,12 @@
 use image::RgbImage;
 
 use super::cover::Over;
-use super::from;
-use super::laid::{BARE, Laid, STROKE, blobs, boxed, local_means};
+use super::laid::{Laid, STROKE, blobs, boxed, local_means};
 use super::scratch::scratched;
 use super::tone::{Tone, fading};
+use super::{from, gilding};
 use crate::answer::MarkState;
-use crate::ink::colour::lab;
-use crate::raster::{Plane, quantile};
+use crate::raster::Plane;
 
 /// Half-width of the squares over which ink is compared, in pixels of the small map: wider than a letter's
 /// stroke, so that neither a moderate blur nor a misfit of a pixel looks like lost ink.
@@ -20,16 +19,6 @@ const INKED: f32 = 0.12;
 const SEEN: f32 = 0.6;
 /// The best-inked part of a mark sets its full ink: the ratio that this share of the exemplar's ink stays below.
 const FULL: f32 = 0.85;
-/// Ink is gold or its kin where it is yellower (b*) than the glaze and than this by the first figure, lighter than
-/// this share of the glaze's L* and darker than white, and hardly redder (a*). On tune lots 8 of 9 gold marks
-/// are so and 1 of 198 others. Only strong ink on strokes tells its colour, and no fewer pixels than the last.
-const GOLDEN: f32 = 2.2;
-const YELLOW: f32 = 6.0;
-const DULL: f32 = 0.73;
-const WHITE: f32 = 84.0;
-const REDDISH: f32 = 7.0;
-const STRONG: f32 = 0.75;
-const COLOURED: usize = 12;
 /// What sound marks come to: ink that seems lost for gain, focus and a pixel's misfit, which is not called rubbed; and, told
 /// as nothing, places of another colour, a single hair or craze, blots.
 const WHOLE: f64 = 0.28;
@@ -164,40 +153,7 @@ fn is_rubbed(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane, tone: Option<&Tone
         let fading = tone.and_then(|t| fading(t, laid, seen));
         fading.is_some_and(|f| f.thin < BREAKS_OFF && f.left > LEFT_WHOLE)
     };
-    gilding(photo, laid, seen) >= GOLDEN || breaks_off()
-}
-
-/// How yellow a mark's ink is, by itself and beside the glaze, in CIELAB b* units; 0 for ink that is dark or reddish
-/// as well.
-/// Gold and its kin lie over the glaze and rub off; what is printed under it does not.
-fn gilding(photo: &RgbImage, laid: &Laid<'_>, seen: &Plane) -> f32 {
-    let side = laid.side();
-    let (mut ink, mut glaze): ([Vec<f32>; 3], [Vec<f32>; 3]) = Default::default();
-    for y in (0..side).step_by(2) {
-        for x in (0..side).step_by(2) {
-            let (drawn, shown) = (laid.exemplar.ink.get(x, y), laid.mark.ink.get(x, y));
-            let into = match seen.get(x, y) > 0.5 {
-                true if drawn > STRONG && shown > STRONG => &mut ink,
-                true if drawn < BARE && shown < BARE => &mut glaze,
-                _ => continue,
-            };
-            if let Some(at) = laid.place(x, y) {
-                let rgb = photo.get_pixel(at.x as u32, at.y as u32).0;
-                (0..3).for_each(|c| into[c].push(f32::from(rgb[c])));
-            }
-        }
-    }
-    if ink[0].len() < COLOURED || glaze[0].len() < COLOURED {
-        return 0.0;
-    }
-    let [ink, glaze] = [ink, glaze].map(|all| lab(all.map(|mut c| quantile(&mut c, 0.5) as u8)));
-    let bright = ink[0] > DULL * glaze[0] && ink[0] < WHITE;
-    let golden = bright && ink[1] - glaze[1] < REDDISH;
-    match golden {
-        // White ink on blue glaze is yellower than it, and not yellow.
-        true => (ink[2] - glaze[2]).min(ink[2] - YELLOW).max(0.0),
-        false => 0.0,
-    }
+    gilding::is_gilt_by(photo, laid, seen) || breaks_off()
 }
 
 /// Width of the largest round spot that is solid where the exemplar is not, in sides of the frame.

@@ -2,12 +2,14 @@
 
 use image::{Rgb, RgbImage};
 
+use super::gilding::is_gilt;
 use super::hole::hole;
+use super::is_burnt;
 use super::label::Label;
 use super::laid::Laid;
 use super::patch::{Ground, Patch};
 use super::piece::Piece;
-use crate::geometry::{Exemplar, Homography, Photo, Point, Quad};
+use crate::geometry::{Exemplar, Homography, Mark, Photo, Point, Quad};
 use crate::ink::small::SmallInk;
 use crate::raster::Plane;
 
@@ -148,6 +150,57 @@ fn ink_that_fades_is_weak_and_what_breaks_off_or_is_gold_is_worn() {
         gold.told().worn > 0.3 && gold.told().faded == 0.0,
         "{gold:?}"
     );
+}
+
+#[test]
+fn gold_is_told_by_the_photo_alone() {
+    let to_photo: Homography<Mark, Photo> = Homography::similarity(SCALE, 0.0, ORIGIN, ORIGIN);
+    let gilt = |colour: [u8; 3], left: f32| {
+        let mut case = Case::new(|_, _| 1.0);
+        case.photo = photo_of(&case.mark.ink.map(|v| v * left), Rgb(colour));
+        is_gilt(&case.photo, &case.mark, &to_photo, None)
+    };
+    let gold = [194, 154, 82];
+    // Thin strokes are mixed with the glaze.
+    assert!(gilt(gold, 1.0) && gilt(gold, 0.4));
+    for other in [
+        [60, 70, 110],
+        [40, 40, 40],
+        [107, 74, 47],
+        [170, 50, 45],
+        [60, 120, 70],
+    ] {
+        assert!(!gilt(other, 1.0) && !gilt(other, 0.4), "{other:?}");
+    }
+    // A yellow label is paper.
+    let photo = with_paper([245, 215, 70]);
+    let quad = Quad::upright(100.0, 100.0, 316.0, 316.0);
+    let patch = Patch::of(&photo, &quad, Ground::Seen).expect("inside the photo");
+    let label = Label::of(&patch).expect("a label");
+    let inked = SmallInk {
+        ink: Plane::filled(SIDE, SIDE, 1.0),
+        ..drawn()
+    };
+    assert!(!is_gilt(&photo, &inked, &to_photo, Some(&label)));
+}
+
+#[test]
+fn too_long_an_exposure_is_told_from_a_reflection() {
+    let quad = Quad::upright(100.0, 100.0, 316.0, 316.0);
+    let mut photo = Case::new(|_, _| 1.0).photo;
+    assert!(!is_burnt(&photo, &quad));
+    // Two thirds of the box shine.
+    for (x, _, p) in photo.enumerate_pixels_mut() {
+        if x < 244 {
+            *p = Rgb([255; 3]);
+        }
+    }
+    assert!(!is_burnt(&photo, &quad));
+    // One and a half stops more.
+    let lifted = |c: u8| (f32::from(c) * 1.6).min(255.0) as u8;
+    let mut photo = Case::new(|_, _| 1.0).photo;
+    photo.pixels_mut().for_each(|p| p.0 = p.0.map(lifted));
+    assert!(is_burnt(&photo, &quad));
 }
 
 #[test]
@@ -300,7 +353,7 @@ fn a_label_is_seen_without_an_exemplar_and_its_print_is_no_spot() {
         Label::of(&patch)
     };
     assert!(label_of(&Case::new(|_, _| 1.0).photo).is_none());
-    for paper in [[110, 190, 110], [244, 244, 246]] {
+    for paper in [[110, 190, 110], [244, 244, 246], [206, 92, 24]] {
         let photo = with_paper(paper);
         let label = label_of(&photo).expect("a label");
         assert!((label.share() - 0.26).abs() < 0.03, "{}", label.share());
@@ -317,6 +370,15 @@ fn a_label_is_seen_without_an_exemplar_and_its_print_is_no_spot() {
     }
     // Ink is dark.
     assert!(label_of(&with_paper([70, 60, 110])).is_none());
+    // On dark glaze as well.
+    let mut dark = with_paper([244, 244, 246]);
+    for (x, y, p) in dark.enumerate_pixels_mut() {
+        if !(150..300).contains(&x) || !(120..220).contains(&y) {
+            *p = Rgb([28, 30, 44]);
+        }
+    }
+    let label = label_of(&dark).expect("a label");
+    assert!((label.share() - 0.26).abs() < 0.03, "{}", label.share());
     // What the exemplar draws as well is no label.
     let mut solid = Case::new(|_, _| 1.0);
     solid.exemplar.ink = Plane::filled(SIDE, SIDE, 1.0);
