@@ -194,7 +194,7 @@ pub struct MarkQuality {
     pub clipped: f64,
     /// Share of the mark's ink under reflections (of its box where no exemplar fits), 0 to 1; smaller is better.
     pub glare: f64,
-    /// Height of the mark's smaller letters in pixels of the full-size photo; larger is better.
+    /// Height of the mark's smaller letters in pixels of the full-size photo, as if seen straight; larger is better.
     pub letters: Option<f64>,
     /// Share of the mark's ink outside the frame, 0 to 1; smaller is better.
     pub cut: Option<f64>,

@@ -188,7 +188,9 @@ pub(crate) fn letters_are_legible(here: &MarkQuality) -> bool {
         false => 0.0,
     };
     let sigma = focus.hypot(STREAK * here.motion);
-    let legible = |letters: f64| letters / (RESOLVED * sigma).max(1.0);
+    // What leans away is shorter than it is wide.
+    let lean = here.tilt.unwrap_or(0.0).to_radians().cos();
+    let legible = |letters: f64| lean * letters / (RESOLVED * sigma).max(1.0);
     here.letters.is_none_or(|l| legible(l) >= LEGIBLE)
 }
 

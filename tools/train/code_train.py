@@ -269,7 +269,9 @@ def main() -> None:
             say(line)
     step, next_watch, since, seen = 0, chosen.watch_every, time.monotonic(), []
     net.train(not chosen.begin)
-    peak = LATER_RATE if chosen.begin else RESUMED_RATE if chosen.resume and not chosen.begin_at else PEAK_RATE
+    peak = LATER_RATE if chosen.begin else RESUMED_RATE if state else PEAK_RATE
+    # A schedule that goes on has the peak that it began with.
+    peak = state.get("peak", PEAK_RATE) if chosen.begin_at else peak
     end_at = chosen.end_at or chosen.minutes
     held = Held(generator)
     while chosen.begin_at + minutes() < end_at:
@@ -304,7 +306,8 @@ def main() -> None:
     say(f"{minutes():6.2f} min  step {step}, the end, tune:")
     for line in watch.report(average):
         say(line)
-    torch.save({"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict()},
+    torch.save({"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict(),
+                "peak": peak},
                out / "code-state.pt")
     write(out, average, watch, say)
 

@@ -135,7 +135,7 @@ impl Cells {
         for k in 0..SAMPLES * SAMPLES {
             let at = |k: usize| (2 * k + 1) * CELL / (2 * SAMPLES);
             let (x, y) = (x0 + at(k % SAMPLES), y0 + at(k / SAMPLES));
-            let Some(place) = laid.place(x, y) else {
+            let Some(place) = laid.place(x, y).filter(|_| !laid.is_spoilt(x, y)) else {
                 continue;
             };
             glared |= laid.is_glared(x, y);

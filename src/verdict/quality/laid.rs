@@ -2,6 +2,7 @@
 
 use image::RgbImage;
 
+use super::hole::Hole;
 use super::label::Label;
 use super::patch::Ground;
 use crate::geometry::{Exemplar, Homography, Photo, Point};
@@ -40,6 +41,8 @@ pub(super) struct Laid<'a> {
     glare: Plane,
     /// 1 under a label.
     pub(super) paper: Plane,
+    /// 1 in a hole and on its edge.
+    spoilt: Plane,
     /// Blur in pixels of the frame (sigma).
     pub(super) sigma: f32,
 }
@@ -63,6 +66,7 @@ impl<'a> Laid<'a> {
             seen: none.clone(),
             glare: none.clone(),
             paper: none.clone(),
+            spoilt: none.clone(),
             sigma: 0.0,
         };
         laid.sigma = sigma / laid.scale().map_or(1.0, |s| s as f32).max(1e-3);
@@ -152,6 +156,22 @@ impl Laid<'_> {
         }
     }
 
+    /// The same without what a hole spoils: it is neither glaze nor a cover, and its ink is not lacking.
+    pub(super) fn without(mut self, hole: Option<&Hole>) -> Self {
+        let Some(hole) = hole else {
+            return self;
+        };
+        for y in 0..self.side() {
+            for x in 0..self.side() {
+                if self.place(x, y).is_some_and(|at| hole.spoils(at)) {
+                    self.seen.set(x, y, 0.0);
+                    self.spoilt.set(x, y, 1.0);
+                }
+            }
+        }
+        self
+    }
+
     fn under_label(&self, label: &Label) -> Plane {
         let side = self.side();
         let on = |i: usize| {
@@ -211,6 +231,10 @@ impl Laid<'_> {
         self.glare.get(x, y) > 0.5
     }
 
+    pub(super) fn is_spoilt(&self, x: usize, y: usize) -> bool {
+        self.spoilt.get(x, y) > 0.5
+    }
+
     /// How the photo's pixels lie to the frame's at its middle: the least and the most photo pixels a pixel of
     /// the frame, the singular values of the map's derivative.
     fn stretch(&self) -> Option<(f64, f64)> {
@@ -233,6 +257,11 @@ impl Laid<'_> {
     /// Photo pixels a pixel of the frame, the shorter way.
     pub(super) fn scale(&self) -> Option<f64> {
         self.stretch().map(|(least, _)| least)
+    }
+
+    /// The same the longer way, along which nothing is shortened where the base leans away.
+    pub(super) fn upright_scale(&self) -> Option<f64> {
+        self.stretch().map(|(_, most)| most)
     }
 }
 

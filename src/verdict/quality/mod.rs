@@ -57,12 +57,14 @@ pub(super) const SHARPEST: f64 = 1.5;
 /// sensor do with less. A mark of a hundred pixels is blurred by two of its map's.
 const LENS: f32 = 1.0;
 const STEADY: f64 = 7.0;
+/// Share of the box that is clipped from which no movement is measured: nothing is left that was drawn out.
+const BLANK: f32 = 0.5;
 const SPECKS: f64 = 0.05;
 const SPARKLE: f64 = 0.07;
 const UPRIGHT: f64 = 22.0;
-/// The same of a mark of which a part is not there to be fitted: weak, worn, covered or under glare, marks of tune seed 64
-/// lean by up to 26 degrees.
-const UPRIGHT_PARTLY: f64 = 30.0;
+/// The same of a mark of which a part is not there to be fitted: weak, worn, covered, drilled or under glare, marks of tune
+/// seeds 64 and 65 lean by up to 30 degrees.
+const UPRIGHT_PARTLY: f64 = 31.0;
 /// Of a streak this share of its length shows across it as well (sigma): strokes bend. Photos that moved and were in focus come
 /// to 0.08 to 0.2.
 const ASIDE: f64 = 0.2;
@@ -87,10 +89,11 @@ impl Around {
         }
     }
 
-    /// A fit to a covered mark leans by itself, and so does the rim of an oval dish: a base leans by both.
-    /// Less than `floor` is told as nothing.
-    fn tilt(&self, fit: f64, floor: f64) -> f64 {
-        from(floor, self.lean.map_or(fit, |lean| lean.min(fit)))
+    /// A fit to a covered mark leans by itself, so that nothing is told of it where no rim does too, and so does the rim of an
+    /// oval dish: a base leans by both. Less than `floor` is told as nothing.
+    fn tilt(&self, fit: f64, floor: f64, covered: bool) -> f64 {
+        let alone = if covered { 0.0 } else { fit };
+        from(floor, self.lean.map_or(alone, |lean| lean.min(fit)))
     }
 }
 
@@ -108,8 +111,10 @@ pub fn of_mark(
         false => Ground::Seen,
     };
     let patch = Patch::of(photo, quad, ground)?;
-    let spread = spread_of(&patch.light, |x, y| patch.counts(x, y));
     let mut label = Label::of(&patch);
+    let hole = hole::hole(&patch, label.as_ref());
+    let patch = patch.without(hole.as_ref());
+    let spread = spread_of(&patch.light, |x, y| patch.counts(x, y));
     let laid = fitting.and_then(|(compared, exemplar)| {
         let (mark, to_photo) = laid_over(examined, compared)?;
         let sigma = (spread.widest() * patch.step as f32).max(LENS);
@@ -117,20 +122,28 @@ pub fn of_mark(
         let laid = Laid::new(both, to_photo, photo, ground, sigma);
         // What the exemplar draws as well is no label.
         label = label.take().filter(|l| !laid.draws(l));
-        Some(laid.under(label.as_ref()))
+        Some(laid.under(label.as_ref()).without(hole.as_ref()))
     });
     let grey = (patch.luma(BRIGHT) * 2.55).round().clamp(0.0, 255.0) as u8;
     let piece = laid.as_ref().map(|laid| Piece::of(photo, laid));
-    let motion = motion(&spread, patch.step, laid.as_ref());
-    let hole = f64::from(hole::hole(&patch, label.as_ref()));
+    let motion = match patch.clipped < BLANK {
+        true => motion(&spread, patch.step, laid.as_ref()),
+        false => Streak {
+            length: 0.0,
+            angle: 0.0,
+        },
+    };
+    let hole = hole.map_or(0.0, |h| h.share);
     let glare = match (&laid, &piece) {
         (Some(laid), Some(piece)) => (laid.glared() + piece.veiled).min(1.0),
         _ => patch.glare_share(),
     };
-    let upright = match piece.is_some_and(|p| p.is_whole() && glare < SPARKLE as f32) {
+    let unspoilt = hole == 0.0 && glare < SPARKLE as f32;
+    let upright = match piece.is_some_and(|p| p.is_whole() && unspoilt) {
         true => UPRIGHT,
         false => UPRIGHT_PARTLY,
     };
+    let covered = piece.is_some_and(|p| p.is_covered());
     let quality = MarkQuality {
         defocus: beyond(
             patch.own_blur(spread.defocus),
@@ -146,14 +159,15 @@ pub fn of_mark(
         tilt: laid
             .as_ref()
             .and_then(Laid::tilt)
-            .map(|t| around.tilt(t, upright)),
+            .map(|t| around.tilt(t, upright, covered)),
         hole,
         label: label.as_ref().map_or(0.0, Label::share),
         gilt: own_map(examined)
             .is_some_and(|map| gilding::is_gilt(photo, &examined.fine, &map, label.as_ref())),
     };
     // A hole is a spot too, whatever the exemplar shows there.
-    let state = piece.map(Piece::told).map(|told| MarkState {
+    let leans = quality.tilt.is_some_and(|t| t > 0.0);
+    let state = piece.map(|p| p.told(leans)).map(|told| MarkState {
         spotted: told.spotted.max(hole),
         ..told
     });
@@ -220,13 +234,13 @@ fn slope(plane: &Plane, x: usize, y: usize) -> (f32, f32) {
     (gx, gy)
 }
 
-/// Height of the smaller letters in the photo's pixels: the exemplar's where one fits, else the photo's own.
+/// Height of the smaller letters in the photo's pixels, as if seen straight: the exemplar's where one fits, else the photo's own.
 fn letters(laid: Option<&Laid<'_>>, examined: &Examined) -> Option<f64> {
     let Some(laid) = laid else {
         return own_letters(examined);
     };
     let height = lettering::letter_height(&laid.exemplar.ink)?;
-    Some(f64::from(height) * laid.scale()?)
+    Some(f64::from(height) * laid.upright_scale()?)
 }
 
 /// Height of the smaller letters by the photo's own ink, in its pixels.

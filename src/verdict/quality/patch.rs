@@ -2,6 +2,7 @@
 
 use image::RgbImage;
 
+use super::hole::Hole;
 use super::laid::boxed;
 use crate::geometry::{Photo, Point, Quad};
 use crate::raster::{Plane, quantile};
@@ -111,6 +112,21 @@ impl Patch {
         (seen - (self.step * self.step - 1.0) / 12.0)
             .max(0.0)
             .sqrt()
+    }
+
+    /// The same without what a hole spoils.
+    pub(super) fn without(mut self, hole: Option<&Hole>) -> Self {
+        let Some(hole) = hole else {
+            return self;
+        };
+        for y in 0..self.high() {
+            for x in 0..self.wide() {
+                if hole.spoils(self.place((x as f32 + 0.5, y as f32 + 0.5))) {
+                    self.inside.set(x, y, 0.0);
+                }
+            }
+        }
+        self
     }
 
     /// Whether a pixel belongs to the mark's box and is seen.
