@@ -148,9 +148,10 @@ pub(super) fn in_order(mut all: Vec<Cause>) -> Vec<Cause> {
 pub(super) fn illegible(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Option<Reason> {
     let here = mark?.quality?;
     let letters = here.letters?;
-    let worst = match letters < LEGIBLE {
-        true => small(Some(letters), photo.quality),
-        false => blur(&here, Some(letters), photo),
+    let worst = match (letters < LEGIBLE, lean_of(&here) * letters < LEGIBLE) {
+        (true, _) => small(Some(letters), photo.quality),
+        (_, true) => Cause::plain(ReasonCode::Slanted, 1.0),
+        _ => blur(&here, Some(letters), photo),
     };
     let code = worst.reason.code;
     let text = format!(
@@ -188,10 +189,13 @@ pub(crate) fn letters_are_legible(here: &MarkQuality) -> bool {
         false => 0.0,
     };
     let sigma = focus.hypot(STREAK * here.motion);
-    // What leans away is shorter than it is wide.
-    let lean = here.tilt.unwrap_or(0.0).to_radians().cos();
-    let legible = |letters: f64| lean * letters / (RESOLVED * sigma).max(1.0);
+    let legible = |letters: f64| lean_of(here) * letters / (RESOLVED * sigma).max(1.0);
     here.letters.is_none_or(|l| legible(l) >= LEGIBLE)
+}
+
+/// What leans away is shorter than it is wide, by this share.
+fn lean_of(here: &MarkQuality) -> f64 {
+    here.tilt.unwrap_or(0.0).to_radians().cos()
 }
 
 impl Cause {

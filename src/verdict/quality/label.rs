@@ -112,6 +112,10 @@ impl Cells {
         let groups = self.groups();
         let glaze = groups.iter().max_by_key(|g| self.on_border(g))?;
         let ground = self.middle(glaze);
+        // Under a reflection most of it the rest looks like paper.
+        if ground[0] > LIGHTNESS * PAPER.1 {
+            return None;
+        }
         let outlines = groups.iter().filter_map(|group| {
             let paper = self.middle(group);
             let apart = difference(paper, ground);

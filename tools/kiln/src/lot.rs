@@ -6,7 +6,7 @@ use crate::clutter::Distractor;
 use crate::codes::{Carried, Stands, codes_toml};
 use crate::deciding::State;
 use crate::empty;
-use crate::family::{Families, Family, invent};
+use crate::family::{Families, Family, Means, invent};
 use crate::fault::{Cause, Fault};
 use crate::glaze::InkTone;
 use crate::mark::CodeStyle;
@@ -237,14 +237,18 @@ fn faulty<'a>(settings: &LotSettings, families: &'a Families) -> Vec<Job<'a>> {
     for cause in Cause::ALL {
         faults.extend((0..all).map(|at| Some(Fault::step(cause, at, all, &mut rng))));
     }
-    let turn = families.known.iter().cycle();
-    turn.zip(faults)
-        .map(|(family, fault)| {
-            let mut order = Order::plain(Kind::Known, Condition::Good, Severity::Easy);
-            order.extras.fault = fault;
-            Job::Marked(order, family)
-        })
-        .collect()
+    let known: Vec<&Family> = families.known.iter().collect();
+    // What is pressed into the clay does not wear off.
+    let printed = known.iter().filter(|f| f.means == Means::Printed);
+    let printed: Vec<&Family> = printed.copied().collect();
+    let job = |(i, fault): (usize, Option<Fault>)| {
+        let worn = Fault::of(fault, Cause::Worn).is_some() && !printed.is_empty();
+        let among = if worn { &printed } else { &known };
+        let mut order = Order::plain(Kind::Known, Condition::Good, Severity::Easy);
+        order.extras.fault = fault;
+        Job::Marked(order, among[i % among.len()])
+    };
+    faults.into_iter().enumerate().map(job).collect()
 }
 
 /// Conditions of the further photos of each family; two of them show something else besides.
