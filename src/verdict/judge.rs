@@ -12,7 +12,7 @@ use crate::verdict::bareness::{is_bare, odds_of_none};
 use crate::verdict::crop::crop;
 use crate::verdict::features::evidence;
 use crate::verdict::model::Model;
-use crate::verdict::quality::{Around, of_mark, quality};
+use crate::verdict::quality::{Around, has_label, of_mark, quality};
 use crate::verdict::situation::of_photo;
 use crate::verdict::variant;
 
@@ -31,6 +31,8 @@ const TWIN_RULED_OUT: f64 = 0.01;
 /// Probability from which a family fits well enough for the mark to be measured against its exemplar. On a tune lot
 /// (187 photos, one fault each) the right family comes first in all but one of the 165 that lie above it.
 const FITS: f64 = 0.08;
+
+const LABELLED: &str = "a label lies on the base, and there may be a mark under it: photograph it before anything else";
 
 /// Judges an examined photo.
 pub fn judge(
@@ -68,6 +70,11 @@ pub fn judge(
         ..base
     };
     let (verdict, mut reasons) = of_photo(&marks, examination, references, &quality);
+    // A mark that is not found may lie beyond the frame, or under a label if there is one.
+    let out_of_sight = reasons[0].code == ReasonCode::ShowWholeBase;
+    if out_of_sight && has_label(&photo.pixels, examination) {
+        reasons.insert(0, Reason::with(ReasonCode::Covered, LABELLED));
+    }
     let twin = marks.first().filter(|m| {
         let sure = m
             .candidates

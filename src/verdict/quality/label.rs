@@ -36,8 +36,9 @@ const STRONG_LIGHT: f32 = 40.0;
 const SOLID: f32 = 0.95;
 const SLENDER: f32 = 0.3;
 const OWN: f32 = 0.6;
-/// Shares of what is looked at that it takes: less is a spot, more is the glaze itself.
+/// Shares of what is looked at that it takes: less is a spot, more is the glaze itself. On a base it is smaller.
 const SHARE: (f32, f32) = (0.06, 0.55);
+const SHARE_OF_BASE: f32 = 0.012;
 
 /// A label among the pixels round a mark.
 #[derive(Debug, Clone)]
@@ -58,11 +59,20 @@ struct Cells {
 }
 
 impl Label {
-    /// The largest label of a patch.
+    /// The largest label of a patch round a mark.
     pub(super) fn of(patch: &Patch) -> Option<Self> {
+        Self::taking(patch, SHARE.0)
+    }
+
+    /// The same of a patch of a base.
+    pub(super) fn of_base(patch: &Patch) -> Option<Self> {
+        Self::taking(patch, SHARE_OF_BASE)
+    }
+
+    fn taking(patch: &Patch, least: f32) -> Option<Self> {
         let k = patch.wide().max(patch.high()).div_ceil(CELLS);
         let cells = Cells::of(patch, k);
-        let under = cells.label()?;
+        let under = cells.label(least)?;
         Some(Self {
             under,
             wide: cells.wide,
@@ -108,7 +118,7 @@ impl Cells {
         Self { colour, wide, high }
     }
 
-    fn label(&self) -> Option<Vec<bool>> {
+    fn label(&self, least: f32) -> Option<Vec<bool>> {
         let groups = self.groups();
         let glaze = groups.iter().max_by_key(|g| self.on_border(g))?;
         let ground = self.middle(glaze);
@@ -120,13 +130,18 @@ impl Cells {
             let paper = self.middle(group);
             let apart = difference(paper, ground);
             let like = |i: usize| difference(self.colour[i], paper) < NEARER * apart;
-            (is_paper(paper) && apart >= FOREIGN).then(|| self.outline(group, like))?
+            (is_paper(paper) && apart >= FOREIGN).then(|| self.outline(group, like, least))?
         });
         outlines.max_by_key(|under| under.iter().filter(|u| **u).count())
     }
 
     /// The label that a flat group belongs to, its holes filled; `None` where it has not a label's shape.
-    fn outline(&self, group: &[usize], like: impl Fn(usize) -> bool) -> Option<Vec<bool>> {
+    fn outline(
+        &self,
+        group: &[usize],
+        like: impl Fn(usize) -> bool,
+        least: f32,
+    ) -> Option<Vec<bool>> {
         let mut own = vec![false; self.colour.len()];
         self.flood(&mut own, group.to_vec(), like);
         let mut outside = vec![false; own.len()];
@@ -141,7 +156,7 @@ impl Cells {
             b.pixels as f32 >= SOLID * b.length * b.width && b.width >= SLENDER * b.length
         };
         let one = matches!(&found[..], [only] if shaped(only));
-        (one && kept >= OWN && (SHARE.0..=SHARE.1).contains(&share)).then_some(under)
+        (one && kept >= OWN && (least..=SHARE.1).contains(&share)).then_some(under)
     }
 
     /// Groups of flat cells (4 neighbours) that are large enough to be glaze or paper.

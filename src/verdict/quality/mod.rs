@@ -17,6 +17,8 @@ mod streak;
 mod tests;
 mod tone;
 
+use std::f64::consts::FRAC_1_SQRT_2;
+
 use image::{Rgb, RgbImage};
 
 use crate::alignment::verifier;
@@ -172,6 +174,23 @@ pub fn of_mark(
         ..told
     });
     Some((quality, state))
+}
+
+/// Whether a label lies on the base, under which there may be a mark: looked for in the square that the rim encloses, in the
+/// whole photo where no rim shows.
+pub fn has_label(photo: &RgbImage, examination: &Examination) -> bool {
+    let (w, h) = (f64::from(photo.width()), f64::from(photo.height()));
+    let quad = match examination.underside.rim() {
+        Some(rim) => {
+            let e = rim.ellipse.to_scale::<Photo>(examination.view.scale);
+            let half = e.minor * FRAC_1_SQRT_2;
+            let (x, y) = (e.centre.x, e.centre.y);
+            Quad::upright(x - half, y - half, x + half, y + half)
+        }
+        None => Quad::upright(0.0, 0.0, w, h),
+    };
+    let patch = Patch::of(photo, &quad, Ground::Seen);
+    patch.is_some_and(|p| Label::of_base(&p).is_some())
 }
 
 /// The streak that a movement drew: the longer one of what the photo's own edges show (`step` photo pixels a pixel) and what

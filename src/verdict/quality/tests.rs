@@ -395,6 +395,18 @@ fn a_label_is_seen_without_an_exemplar_and_its_print_is_no_spot() {
     }
     let label = label_of(&dark).expect("a label");
     assert!((label.share() - 0.26).abs() < 0.03, "{}", label.share());
+    // Small on a base it is one all the same, and nothing is where no paper lies.
+    let base = Quad::upright(0.0, 0.0, 420.0, 420.0);
+    let on_base = |photo: &RgbImage| {
+        let patch = Patch::of(photo, &base, Ground::Seen).expect("inside the photo");
+        Label::of_base(&patch).is_some()
+    };
+    let mut small = RgbImage::from_pixel(420, 420, GLAZE);
+    assert!(!on_base(&small));
+    for y in 200..250 {
+        (180..250).for_each(|x| small.put_pixel(x, y, Rgb([110, 190, 110])));
+    }
+    assert!(on_base(&small));
     // What the exemplar draws as well is no label.
     let mut solid = Case::new(|_, _| 1.0);
     solid.exemplar.ink = Plane::filled(SIDE, SIDE, 1.0);
