@@ -59,6 +59,9 @@ pub(super) const SHARPEST: f64 = 1.5;
 /// sensor do with less. A mark of a hundred pixels is blurred by two of its map's.
 const LENS: f32 = 1.0;
 const STEADY: f64 = 7.0;
+/// Streaks are measured short: the median of true over measured is this for the 37 photos of tune seeds 64 and 65 that moved by 10
+/// pixels and more.
+const SHORT: f64 = 1.15;
 /// Share of the box that is clipped from which no movement is measured: nothing is left that was drawn out.
 const BLANK: f32 = 0.5;
 const SPECKS: f64 = 0.05;
@@ -130,10 +133,7 @@ pub fn of_mark(
     let piece = laid.as_ref().map(|laid| Piece::of(photo, laid));
     let motion = match patch.clipped < BLANK {
         true => motion(&spread, patch.step, laid.as_ref()),
-        false => Streak {
-            length: 0.0,
-            angle: 0.0,
-        },
+        false => Streak::default(),
     };
     let hole = hole.map_or(0.0, |h| h.share);
     let glare = match (&laid, &piece) {
@@ -200,13 +200,18 @@ fn motion(spread: &Spread, step: f64, laid: Option<&Laid<'_>>) -> Streak {
     // What leans away is drawn out by that.
     let upright = laid.filter(|l| l.tilt().is_none_or(|t| t < UPRIGHT_PARTLY));
     let by_exemplar = upright.and_then(streak::streak);
-    by_exemplar.filter(|s| s.length > own).unwrap_or(Streak {
+    let longer = by_exemplar.filter(|s| s.length > own);
+    let found = longer.unwrap_or(Streak {
         length: own,
-        angle: match own > 0.0 {
-            true => f64::from(spread.angle),
-            false => 0.0,
+        angle: f64::from(spread.angle),
+    });
+    match found.length > 0.0 {
+        true => Streak {
+            length: SHORT * found.length,
+            ..found
         },
-    })
+        false => Streak::default(),
+    }
 }
 
 /// Degrees by which a ring leans away, taken for a circle.

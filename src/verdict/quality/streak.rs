@@ -29,7 +29,7 @@ const SEEN: f32 = 0.9;
 const PIXELS: usize = 500;
 
 /// A straight streak in the photo.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Streak {
     /// In photo pixels.
     pub(super) length: f64,
