@@ -97,6 +97,9 @@ pub(super) fn of_photo(
         Verdict::Choose if one_leads(marks) => (Verdict::Choose, ReasonCode::OneLeads),
         Verdict::Choose => (Verdict::Choose, ReasonCode::CloseRace),
         // What is burnt out shows neither a base nor anything else.
+        _ if quality.exposure > BURNT && is_burnt(marks) => {
+            (Verdict::Reshoot, ReasonCode::TooBright)
+        }
         _ if quality.exposure > BURNT => (Verdict::Reshoot, blinded_by(examination)),
         _ if is_other(examination) && is_dim(examination) => {
             (Verdict::Reshoot, ReasonCode::TooDark)
@@ -261,6 +264,12 @@ fn is_dim(examination: &Examination) -> bool {
 /// Whether so much of a photo is clipped that it cannot be said to show no base, where no ring is drawn.
 fn is_blinded(examination: &Examination, quality: &Quality) -> bool {
     examination.underside.rings.is_empty() && quality.glare > BLINDED
+}
+
+/// Whether the first mark is clipped where it lies, under no reflection.
+fn is_burnt(marks: &[MarkAnswer]) -> bool {
+    let here = marks.first().and_then(|m| m.quality);
+    here.is_some_and(|q| q.clipped > q.glare)
 }
 
 fn blinded_by(examination: &Examination) -> ReasonCode {

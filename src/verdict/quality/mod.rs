@@ -237,18 +237,17 @@ fn is_burnt(photo: &RgbImage, quad: &Quad<Photo>) -> bool {
     let at = |a: f64, b: f64, i: usize| a + (b - a) * (i as f64 + 0.5) / ASKED as f64;
     let places = (0..ASKED * ASKED).map(|i| (at(x0, x1, i % ASKED), at(y0, y1, i / ASKED)));
     let inside = places.filter(|&(x, y)| x >= 0.0 && y >= 0.0 && x < w && y < h);
-    let pixels = inside.map(|(x, y)| photo.get_pixel(x as u32, y as u32));
-    is_whitened(pixels)
-}
-
-/// Whether nearly all of some pixels are as good as clipped in their brightest channel.
-fn is_whitened<'a>(pixels: impl Iterator<Item = &'a Rgb<u8>>) -> bool {
     let (mut all, mut white) = (0u32, 0u32);
-    for pixel in pixels {
+    for (x, y) in inside {
         all += 1;
-        white += u32::from(pixel.0.iter().any(|&c| c >= WHITENED));
+        white += u32::from(is_whitened(photo.get_pixel(x as u32, y as u32)));
     }
     f64::from(white) >= WHITENED_SHARE * f64::from(all.max(1))
+}
+
+/// Whether a pixel is as good as clipped in its brightest channel.
+fn is_whitened(pixel: &Rgb<u8>) -> bool {
+    pixel.0.iter().any(|&c| c >= WHITENED)
 }
 
 /// Differences across a pixel along x and y; it must have neighbours on all sides.
