@@ -62,7 +62,6 @@ pub(super) fn hole(patch: &Patch, label: Option<&Label>) -> Option<Hole> {
         return None;
     }
     let side = w.max(h) as f32;
-    let dark = |x: usize, y: usize| patch.counts(x, y) && patch.light.get(x, y) < VEILED * glaze;
     let round = |b: &Blob| {
         let wide = DISC * b.width;
         let solid = b.pixels as f32 >= SOLID * b.length * b.width;
@@ -71,11 +70,16 @@ pub(super) fn hole(patch: &Patch, label: Option<&Label>) -> Option<Hole> {
             && wide >= LEAST.max(SMALL * side)
             && wide <= LARGE * side
     };
-    let found = blobs((w, h), dark);
     let printed = |b: &Blob| label.is_some_and(|l| l.covers(patch.place(b.centre)));
-    let holes = found.iter().filter(|b| round(b) && !printed(b));
-    let deep = holes.filter(|b| is_deep(patch, b, glaze));
-    let largest = deep.max_by(|a, b| a.length.total_cmp(&b.length))?;
+    // What is darkest first: dark print beside a hole would grow together with it.
+    let largest = [DARKNESS, VEILED].into_iter().find_map(|share| {
+        let limit = share * glaze;
+        let dark = |x: usize, y: usize| patch.counts(x, y) && patch.light.get(x, y) < limit;
+        let found = blobs((w, h), dark);
+        let holes = found.iter().filter(|b| round(b) && !printed(b));
+        let deep = holes.filter(|b| is_deep(patch, b, glaze));
+        deep.max_by(|a, b| a.length.total_cmp(&b.length)).copied()
+    })?;
     let wide = DISC * largest.length;
     Some(Hole {
         centre: patch.place(largest.centre),
