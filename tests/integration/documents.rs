@@ -88,6 +88,7 @@ fn the_readme_lists_exactly_the_fields_of_the_contract() {
         "quality.tilt",
         "quality.hole",
         "quality.label",
+        "quality.gilt",
         "state",
         "state.faded",
         "state.worn",
