@@ -112,7 +112,14 @@ pub(super) fn causes(mark: Option<&MarkAnswer>, photo: Seen<'_>) -> Vec<Cause> {
         Some(state) => all.extend(piece(&state)),
         // In bad light and blurred ink stands out little by itself.
         None => {
-            all.push(Cause::plain(ReasonCode::Covered, here.label / LABELLED));
+            // The sheen round a reflection is pale and of one colour, as paper is: beside one a label comes second.
+            let label = here.label / LABELLED;
+            let glaring = here.glare / GLARING;
+            let covered = match glaring >= 1.0 {
+                true => label.min(0.99 * glaring),
+                false => label,
+            };
+            all.push(Cause::plain(ReasonCode::Covered, covered));
             let faint = WEAK / mark.strike.max(0.1);
             let lacking = match here.gilt {
                 true => told(ReasonCode::Worn, faint.max(TOLD), GILT.to_owned()),

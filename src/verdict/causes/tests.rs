@@ -176,6 +176,15 @@ fn a_label_is_told_by_the_ink_it_hides_or_else_by_itself() {
         ..SOUND
     };
     assert_eq!(told(labelled, None, 40.0), [ReasonCode::Covered]);
+    // Beside a reflection it may be that one's sheen.
+    let glared = MarkQuality {
+        glare: 0.2,
+        ..labelled
+    };
+    assert_eq!(
+        told(glared, None, 40.0),
+        [ReasonCode::Glare, ReasonCode::Covered]
+    );
     // Beside the ink it hides nothing.
     assert!(told(labelled, Some(WHOLE), 40.0).is_empty());
     let covered = MarkState {
