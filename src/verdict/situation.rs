@@ -59,7 +59,8 @@ const RULED_OUT: f32 = -2.6;
 const NARROW_MARK: f64 = 0.2;
 const NARROW_MARK_PX: f64 = 70.0;
 /// Log-odds of the look at tiles from which something lies on the base that may be a small mark: of 129 bare bases of tune
-/// seed 66 none lies above it (the highest at 0.7), and above 1 of 13 marks that tune seeds 64 and 65 (one fault each) had called bare five.
+/// seed 66 none lies above it (the highest at 0.7). Of 13 marks that tune seeds 64 and 65 (one fault each) had called bare, five
+/// lie above 1.
 const SMALL_MARK: f64 = 0.8;
 /// L* that a fiftieth of the photo's pixels exceed, below which it is too dark to say that nothing is to be seen: three
 /// stops below white. Of 248 bare bases and tops of tune seed 66, on dark glazes as well, none lies below 49.
